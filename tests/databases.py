@@ -127,7 +127,7 @@ class PostgresDatabases:
 
     def _migrated_template(self) -> str:
         finished, unfinished = f"{self._prefix}template", f"{self._prefix}unfinished"
-        with _locked(self._lock):
+        with locked(self._lock):
             found = self._connection.execute(
                 "SELECT datname FROM pg_database WHERE datname = %s", [finished]
             ).fetchone()
@@ -149,7 +149,7 @@ def sqlite_url(path: Path) -> URL:
 def migrated_sqlite(folder: Path, path: Path) -> URL:
     """Put a fresh SQLite database at the newest revision at `path`; `folder` is the lease's."""
     template = folder / "template.db"
-    with _locked(folder / "sqlite.lock"):
+    with locked(folder / "sqlite.lock"):
         if not template.exists():
             unfinished = folder / "unfinished.db"
             unfinished.unlink(missing_ok=True)
@@ -169,7 +169,7 @@ def postgres_server(folder: Path, kind: Kind) -> URL:
     if server := os.environ.get(_SERVER_VARIABLE):
         return make_url(server).set(drivername="postgresql+psycopg")
     host = folder / kind / "host"
-    with _locked(folder / f"{kind}.lock"):
+    with locked(folder / f"{kind}.lock"):
         if not host.exists():
             _start_guard(folder, kind, host)
     return URL.create(
@@ -211,7 +211,7 @@ def _upgrade(url: URL) -> None:
 
 
 @contextlib.contextmanager
-def _locked(path: Path) -> Iterator[None]:
+def locked(path: Path) -> Iterator[None]:
     """Hold a lock between processes."""
     with path.open("ab") as file:
         fcntl.flock(file, fcntl.LOCK_EX)
