@@ -9,7 +9,7 @@ _TIMEOUT_S = 3.0
 
 def main() -> int:
     """0 when `/health/ready` answers 200 within the time, else 1."""
-    port = int(os.environ.get("RINDLINE_PORT", "8000"))
+    port = int(os.environ.get("RINDLINE_PORT", "8040"))
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=_TIMEOUT_S)
     try:
         connection.request("GET", "/health/ready")
