@@ -1,0 +1,84 @@
+"""Rindline's SDK: tell what happened to milk and cheese, ask where every piece came from and went.
+
+``Client`` for ordinary code, ``AsyncClient`` for asyncio, ``EventMaker`` for events to be told
+later; events, answers and codes are in :mod:`rindline_schema`, a stand-in server for your tests
+in :mod:`rindline.testing`.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from rindline._clock import Clock
+    from rindline._retries import RetryPolicy
+    from rindline._telling import EventMaker
+    from rindline._wire import AsyncTransport, Request, Response, Transport
+    from rindline.async_client import AsyncClient
+    from rindline.client import Client
+    from rindline.errors import (
+        CutShortError,
+        DeadlineError,
+        ForbiddenError,
+        InvalidInputError,
+        InvalidRequestError,
+        NotFoundError,
+        ProblemError,
+        RefusedError,
+        RindlineError,
+        TransportError,
+        UnauthorizedError,
+        UnavailableError,
+        UnexpectedAnswerError,
+        problem_error,
+    )
+
+__all__ = [
+    "AsyncClient",
+    "AsyncTransport",
+    "Client",
+    "Clock",
+    "CutShortError",
+    "DeadlineError",
+    "EventMaker",
+    "ForbiddenError",
+    "InvalidInputError",
+    "InvalidRequestError",
+    "NotFoundError",
+    "ProblemError",
+    "RefusedError",
+    "Request",
+    "Response",
+    "RetryPolicy",
+    "RindlineError",
+    "Transport",
+    "TransportError",
+    "UnauthorizedError",
+    "UnavailableError",
+    "UnexpectedAnswerError",
+    "problem_error",
+]
+
+# A name is imported when it is first asked for: a station's script should start at once.
+_HOMES = {
+    "AsyncClient": "rindline.async_client",
+    "AsyncTransport": "rindline._wire",
+    "Client": "rindline.client",
+    "Clock": "rindline._clock",
+    "EventMaker": "rindline._telling",
+    "Request": "rindline._wire",
+    "Response": "rindline._wire",
+    "RetryPolicy": "rindline._retries",
+    "Transport": "rindline._wire",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in __all__:
+        raise AttributeError(f"module 'rindline' has no attribute {name!r}")
+    value = getattr(import_module(_HOMES.get(name, "rindline.errors")), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return __all__

@@ -1,0 +1,67 @@
+"""How an event is put together: id and time made where left out, the fields checked."""
+
+from datetime import datetime
+from typing import Any, Generic, TypedDict, TypeVar
+from uuid import UUID
+
+import msgspec
+
+from rindline._clock import Clock
+from rindline.errors import InvalidInputError
+from rindline_schema.events import EventBase, Fact
+from rindline_schema.uuid7 import uuid7
+
+__all__ = ["Common", "MakesEvents", "new_event", "new_id"]
+
+E = TypeVar("E", bound=EventBase)
+F = TypeVar("F")
+
+
+class Common(TypedDict, total=False):
+    """What may be said with every event: all of it may be left out.
+
+    ``id`` is then made here (UUIDv7), ``at`` is then now. Keep the id of an event that must
+    outlive this process: telling it again with its id records it once.
+    """
+
+    id: UUID
+    at: datetime
+    site: str | None
+    note: str | None
+    override: str | None
+
+
+def new_id(clock: Clock) -> UUID:
+    """Make an id: a UUIDv7."""
+    return uuid7(int(clock.now().timestamp() * 1000), clock.random_bytes(10))
+
+
+def new_event(clock: Clock, kind: type[E], common: Common, fields: dict[str, Any]) -> E:
+    """Make an event; raises :class:`InvalidInputError` if a field is not as the schema says."""
+    made = kind(
+        id=common.get("id") or new_id(clock),
+        at=common.get("at") or clock.now(),
+        site=common.get("site"),
+        note=common.get("note"),
+        override=common.get("override"),
+        **fields,
+    )
+    # A msgspec struct checks nothing when it is made, only when it is read.
+    try:
+        return msgspec.convert(msgspec.to_builtins(made), kind)
+    except (msgspec.ValidationError, TypeError) as error:
+        raise InvalidInputError(f"{kind.__name__.lower()}: {error}.") from error
+
+
+class MakesEvents(Generic[F]):
+    """What the tables of event methods stand on: where the clock is, what is done with a fact."""
+
+    _clock: Clock
+
+    def _tell_fact(self, event: Fact) -> F:
+        raise NotImplementedError
+
+    def _fact(self, kind: type[EventBase], common: Common, **fields: Any) -> F:
+        # Every kind in the two tables is a Fact; a union cannot bound a type variable.
+        event: Any = new_event(self._clock, kind, common, fields)
+        return self._tell_fact(event)
