@@ -1,0 +1,28 @@
+"""How figures and times are written for people."""
+
+from datetime import datetime
+
+__all__ = ["kilograms", "local_time", "share", "words"]
+
+
+def kilograms(mass_g: int) -> str:
+    """Write grams as kg with three decimals, exactly."""
+    whole, rest = divmod(abs(mass_g), 1000)
+    return f"{'-' if mass_g < 0 else ''}{whole}.{rest:03d}"
+
+
+def local_time(moment: datetime | None) -> str:
+    """Write a time in the machine's zone with its offset from UTC; nothing if not known."""
+    if moment is None:
+        return ""
+    return moment.astimezone().isoformat(" ", "minutes")
+
+
+def share(share_ppm: int) -> str:
+    """Write parts per million as % with four decimals, exactly."""
+    return f"{share_ppm // 10_000}.{share_ppm % 10_000:04d}"
+
+
+def words(name: str) -> str:
+    """Write a name of the contract (``with_partners``) in words."""
+    return name.replace("_", " ")

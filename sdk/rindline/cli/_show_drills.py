@@ -1,0 +1,128 @@
+"""A recall drill as people read it, and the list of drills."""
+
+from collections.abc import Iterable
+
+from rindline.cli._figures import kilograms, local_time
+from rindline.cli._screen import Screen
+from rindline.cli._show_lots import show_counts, show_discrepancies
+from rindline_schema.answers import DrillAnswer, DrillSummary
+
+__all__ = ["show_drill", "show_drills"]
+
+_STAGE_ROWS = {
+    "made_g": "Made",
+    "on_hand_g": "On hand",
+    "in_transit_g": "In transit",
+    "with_customers_g": "With customers",
+    "into_lots_g": "Into other lots",
+    "into_traced_g": "  of these, in this trace",
+    "into_trim_g": "  of these, into trim",
+    "drained_g": "Drained",
+    "ripening_loss_g": "Ripening loss",
+    "cutting_loss_g": "Cutting loss",
+    "samples_g": "Samples",
+    "discarded_g": "Discarded",
+    "unaccounted_g": "Unaccounted for",
+}
+# Enough to see who is meant; the whole list is in --json.
+_LOTS_SHOWN = 3
+
+
+def show_drill(screen: Screen, drill: DrillAnswer) -> None:
+    """Print a drill: counts, holders, mass balance, what is amiss, how long it took."""
+    if drill.purpose == "live":
+        screen.line("LIVE: a real withdrawal or recall, not a drill", style="bold red")
+    screen.facts(
+        [
+            ("Drill", str(drill.id)),
+            ("From lots", _lots(drill.lots)),
+            ("Direction", drill.direction),
+            ("Reason", drill.reason or ""),
+            ("Asked", f"{local_time(drill.asked_at)} by {drill.asked_by}"),
+            ("As of event", str(drill.as_of)),
+            ("Lots on hold", str(drill.held_lots)),
+        ]
+    )
+    show_counts(screen, drill.counts)
+    _show_holders(screen, drill)
+    _show_stages(screen, drill)
+    rows = [(lot,) for lot in drill.pending]
+    screen.table("Not yet recorded", ("Lot",), rows, none="none")
+    show_discrepancies(screen, drill.discrepancies, none="none")
+    screen.line(f"Answered in {drill.took_ms} ms.")
+    screen.line(drill.safety_note, style="italic")
+
+
+def show_drills(screen: Screen, drills: Iterable[DrillSummary]) -> None:
+    """Print a list of drills."""
+    rows = [
+        (
+            str(drill.id),
+            drill.purpose,
+            drill.direction,
+            _lots(drill.lots),
+            local_time(drill.asked_at),
+            drill.asked_by,
+            str(drill.took_ms),
+        )
+        for drill in drills
+    ]
+    columns = ("Drill", "Purpose", "Direction", "From lots", "Asked", "By", ">Took in ms")
+    screen.table("Drills", columns, rows, none="none was run")
+
+
+def _show_holders(screen: Screen, drill: DrillAnswer) -> None:
+    screen.table(
+        "On hand",
+        ("Site", "Room", ">Lots", ">Pieces", ">kg"),
+        [
+            (at.site, at.room or "", str(at.lots), str(at.count), kilograms(at.mass_g))
+            for at in drill.on_hand
+        ],
+        none="nothing",
+    )
+    screen.table(
+        "In transit",
+        ("Document", "To site", ">Lots", ">Pieces", ">kg"),
+        [
+            (on.document, on.to_site or "", str(on.lots), str(on.count), kilograms(on.mass_g))
+            for on in drill.in_transit
+        ],
+        none="nothing",
+    )
+    rows: list[tuple[str, ...]] = []
+    for customer in drill.customers:
+        # The customer's own line says what it holds, returns taken off; the lines below it are
+        # what each document carried there.
+        figures = (str(customer.lots), str(customer.count), kilograms(customer.mass_g))
+        rows.append(
+            (customer.customer, customer.name or "", customer.address or "", "", "", *figures)
+        )
+        for document in customer.documents:
+            carried = (str(document.lots), str(document.count), kilograms(document.mass_g))
+            name = f"{document.kind} {document.number}"
+            rows.append(("", "", "", name, local_time(document.dispatched_at), *carried))
+    screen.table(
+        "With customers",
+        ("Customer", "Name", "Address", "Document", "Dispatched", ">Lots", ">Pieces", ">kg"),
+        rows,
+        none="nothing",
+    )
+
+
+def _show_stages(screen: Screen, drill: DrillAnswer) -> None:
+    """Print a column for each kind of lot: what was made, and where every gram of it is."""
+    if not drill.stages:
+        return
+    rows = [
+        (title, *(kilograms(getattr(stage, name)) for stage in drill.stages))
+        for name, title in _STAGE_ROWS.items()
+    ]
+    accounted = [f"{stage.accounted_pct:.2f} %" for stage in drill.stages]
+    columns = ("", *(f">{stage.kind}" for stage in drill.stages))
+    screen.table("Mass balance in kg", columns, [*rows, ("Accounted for", *accounted)])
+
+
+def _lots(lots: list[str]) -> str:
+    more = f" and {len(lots) - _LOTS_SHOWN} more" if len(lots) > _LOTS_SHOWN else ""
+    return ", ".join(lots[:_LOTS_SHOWN]) + more
