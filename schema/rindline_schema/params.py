@@ -1,0 +1,85 @@
+"""The query parameters of each question; unknown ones are refused."""
+
+from datetime import date
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct
+
+from rindline_schema.quantities import Code, LotCode, SiteCode
+from rindline_schema.registers import LotKind
+
+__all__ = [
+    "AsOfParams",
+    "BatchParams",
+    "DiscrepancyParams",
+    "FeedParams",
+    "LotSearchParams",
+    "NoParams",
+    "PageParams",
+    "RegisterParams",
+    "TraceParams",
+]
+
+_Limit = Annotated[int, Meta(ge=1, le=1000, description="Entries a page.")]
+_Cursor = Annotated[str, Meta(max_length=200, description="`next_cursor` of the page before.")]
+_AsOf = Annotated[int, Meta(ge=0, description="The record as it stood at this `seq`.")]
+
+
+class NoParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """No query parameters."""
+
+
+class BatchParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """``all_or_nothing``: record none of the events if any is refused."""
+
+    all_or_nothing: bool = False
+
+
+class FeedParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """Events after a ``seq``."""
+
+    after: Annotated[int, Meta(ge=0, le=2**62)] = 0
+    limit: _Limit = 100
+
+
+class PageParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """A page of a list."""
+
+    limit: _Limit = 100
+    cursor: _Cursor | None = None
+
+
+class RegisterParams(PageParams, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """A page of one register."""
+
+
+class DiscrepancyParams(PageParams, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """Discrepancies: open ones, settled ones, or all; of one lot."""
+
+    show: Literal["open", "settled", "all"] = "open"
+    lot: LotCode | None = None
+
+
+class LotSearchParams(PageParams, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """Lots by kind, product, site, state, day made, or the beginning of their code."""
+
+    kind: LotKind | None = None
+    product: Code | None = None
+    site: SiteCode | None = None
+    state: Literal["pending", "on_hand", "in_transit", "with_partners", "used_up"] | None = None
+    held: bool | None = None
+    made_from: date | None = None
+    made_to: date | None = None
+    prefix: Annotated[str, Meta(pattern=r"^[A-Z0-9]{2,20}$")] | None = None
+
+
+class AsOfParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """The record as it stood at an earlier ``seq``."""
+
+    as_of: _AsOf | None = None
+
+
+class TraceParams(AsOfParams, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """How a trace is written: one JSON object, NDJSON lines, or CSV (one row an edge or lot)."""
+
+    format: Literal["json", "ndjson", "csv"] | None = None
