@@ -1,0 +1,1 @@
+"""Pure figures: no database, no clock, no network."""

@@ -1,0 +1,156 @@
+"""Applying an event to the record: the one door through which anything changes.
+
+``apply`` judges an event against what is known and either changes the world and gives
+:class:`Recorded`, or raises :class:`RefusalError` and leaves the world as it was. The same
+function serves the API, a dry run, the rebuild and the simulation tests.
+"""
+
+from msgspec import Struct
+
+from rindline_schema.answers import GivenCode, Warned
+from rindline_schema.codes import split_lot_code
+from rindline_schema.events import Blend, Correct, Declare, Event, Fact, Release
+from rindline_server.calc.tolerance import ScaleTolerance
+from rindline_server.ledger import office
+from rindline_server.ledger.completing import LARGEST_GIVEN_SERIAL, complete
+from rindline_server.ledger.judging import (
+    Verdicts,
+    judge_correction,
+    judge_fact,
+    judge_held,
+    judge_release,
+)
+from rindline_server.ledger.lookups import Lookup
+from rindline_server.ledger.refusal import RefusalError, refuse
+from rindline_server.ledger.rules import check_names
+from rindline_server.ledger.rules.cutting import check_blend_mass
+from rindline_server.ledger.times import to_us
+from rindline_server.ledger.transition import Transition, transition
+from rindline_server.ledger.world import World
+
+__all__ = ["Context", "Recorded", "RefusalError", "apply", "replay"]
+
+_AHEAD_US = 5 * 60 * 1_000_000
+
+
+class Context(Struct, frozen=True):
+    """The server's clock (microseconds since 1970) and settings, as the rules need them."""
+
+    now_us: int
+    tolerance: ScaleTolerance = ScaleTolerance()
+
+
+class Recorded(Struct, frozen=True):
+    """The event as it goes into the ledger, the codes given, and what to look at."""
+
+    event: Event
+    given: tuple[GivenCode, ...] = ()
+    warnings: tuple[Warned, ...] = ()
+
+
+def apply(world: World, event: Event, context: Context) -> Recorded:
+    """Judge an event (its site filled in) and record it, or raise RefusalError.
+
+    The caller has already dealt with ids told before.
+    """
+    if event.site is None:
+        raise refuse("not_valid", "the event names no site, and the key belongs to none")
+    fact = event.replacement if isinstance(event, Correct) else event
+    for part in (event, fact):
+        if part is not None and to_us(part.at) > context.now_us + _AHEAD_US:
+            raise refuse("ahead_of_clock", f"{part.at.isoformat()} has not come yet here")
+    lookup = Lookup(world.registers, to_us(event.at))
+    if not isinstance(fact, Declare):
+        lookup.site(event.site)
+    event, given, serials = complete(event, world.serials, world.registers)
+    fact = event.replacement if isinstance(event, Correct) else event
+    if fact is not None:
+        _check_fact(world, fact, context)
+    change = _transition(world, event, context.tolerance)
+    verdicts = _judge(world, event, change)
+    _commit(world, event, change, serials)
+    return Recorded(event, tuple(given), tuple(verdicts))
+
+
+def replay(world: World, event: Event, context: Context) -> None:
+    """Record an event of the ledger again, as it stands there, without judging it."""
+    change = _transition(world, event, context.tolerance)
+    _commit(world, event, change, {})
+
+
+def _check_fact(world: World, fact: Fact, context: Context) -> None:
+    lookup = Lookup(world.registers, to_us(fact.at))
+    if fact.site is not None and not isinstance(fact, Declare):
+        lookup.site(fact.site)
+    check_names(fact, lookup)
+    if isinstance(fact, Blend):
+        check_blend_mass(fact, context.tolerance)
+    office.check(world, fact)
+
+
+def _parts(world: World, event: Event) -> tuple[tuple[Fact, ...], tuple[Fact, ...]]:
+    """Give the facts an event takes out of force, and those it brings into force."""
+    if not isinstance(event, Correct):
+        return (), (() if str(event.id) in world.voids else (event,))
+    target = world.recorded.get(str(event.event))
+    already = str(event.event) in world.voids
+    removed = (target,) if target is not None and not already else ()
+    new = event.replacement
+    added = (new,) if new is not None and str(new.id) not in world.voids else ()
+    return tuple(fact for fact in removed if not isinstance(fact, Correct)), added
+
+
+def _transition(world: World, event: Event, tolerance: ScaleTolerance) -> Transition:
+    removed, added = _parts(world, event)
+    return transition(world, removed, added, tolerance)
+
+
+def _judge(world: World, event: Event, change: Transition) -> Verdicts:
+    if isinstance(event, Correct):
+        target = world.recorded.get(str(event.event))
+        if isinstance(target, Correct):
+            raise refuse(
+                "wrong_kind",
+                "a correction is not corrected itself: correct its replacement, or tell anew",
+            )
+        correction = world.voids.get(str(event.event))
+        if correction is not None:
+            raise refuse(
+                "already_corrected", f"{event.event} was corrected before", event_ids=[correction]
+            )
+        for fact in change.added:
+            judge_held(world, fact, change)
+        return judge_correction(world, event, change)
+    if isinstance(event, Release):
+        judge_release(world, event)
+    held = judge_held(world, event, change)
+    return held + judge_fact(world, event, change)
+
+
+def _commit(world: World, event: Event, change: Transition, serials: dict[str, int]) -> None:
+    """Put everything in its place. Nothing in here may refuse."""
+    world.recorded[str(event.id)] = event
+    if isinstance(event, Correct):
+        world.voids.setdefault(str(event.event), str(event.id))
+        world.new_voids.append((str(event.event), str(event.id)))
+        if event.replacement is not None:
+            world.recorded[str(event.replacement.id)] = event.replacement
+    change.commit(world)
+    for fact in change.removed:
+        office.withdraw(world, fact)
+    for fact in change.added:
+        office.record(world, fact)
+    _count_serials(world, change, serials)
+
+
+def _count_serials(world: World, change: Transition, given: dict[str, int]) -> None:
+    """Keep the last serial seen under each prefix, so that no code is ever given twice."""
+    seen = dict(given)
+    for lot in change.lots:
+        prefix, serial = split_lot_code(lot)
+        if serial <= LARGEST_GIVEN_SERIAL:
+            seen[prefix] = max(seen.get(prefix, 0), serial)
+    for prefix, serial in seen.items():
+        if serial > world.serials.get(prefix, 0):
+            world.serials[prefix] = serial
+            world.new_serials[prefix] = serial

@@ -1,0 +1,121 @@
+"""Judging an event: what the change it would make says against it."""
+
+from rindline_schema.answers import Warned
+from rindline_schema.events import Correct, Event, Fact, Release
+from rindline_server.ledger.discrepancies import describe, growth
+from rindline_server.ledger.entries import CLAIMS, Entry
+from rindline_server.ledger.holds import holds_at
+from rindline_server.ledger.refusal import RefusalError, refuse
+from rindline_server.ledger.states import Found
+from rindline_server.ledger.times import from_us, to_us
+from rindline_server.ledger.transition import Transition
+from rindline_server.ledger.world import World
+
+__all__ = ["Verdicts", "judge_correction", "judge_fact", "judge_held", "judge_release"]
+
+Verdicts = list[Warned]
+"""What a person should look at, though the event is recorded."""
+
+
+def judge_held(world: World, event: Fact, change: Transition) -> Verdicts:
+    """Refuse to use or send what is held, unless the event states an override."""
+    for entry in change.new_entries:
+        if entry.event != str(event.id) or entry.kind not in ("take", "dispatch"):
+            continue
+        for lot, span in holds_at(world, entry.lot, entry.at_us):
+            detail = f"{entry.lot} is on hold ({span.reason}), put on {lot}"
+            if event.override is None:
+                raise refuse("lot_held", detail, lot=entry.lot, event_ids=[span.event])
+            return [Warned(code="done_despite_hold", detail=detail, lot=entry.lot)]
+    return []
+
+
+def judge_release(world: World, event: Release) -> None:
+    """Refuse to release what isn't held; a hold named by its id may still be untold."""
+    if event.hold is not None and str(event.hold) not in world.recorded:
+        return
+    for lot in event.lots:
+        if not holds_at(world, lot, to_us(event.at)):
+            raise refuse("not_held", f"{lot} is not on hold at that time", lot=lot)
+
+
+def judge_fact(world: World, event: Event, change: Transition) -> Verdicts:
+    """Refuse an event whose own claim contradicts the record; give warnings for the rest."""
+    own = str(event.id)
+    warnings: Verdicts = []
+    for lot in change.lots:
+        before, after = change.before[lot], change.books[lot].record
+        come = change.new_of(lot) if len(change.books) > 1 else change.new_entries
+        if before.is_born and any(entry.kind == "born" for entry in come):
+            raise refuse("lot_exists", f"{lot} was already made", lot=lot)
+        if change.books[lot].record is before and not after.is_born:
+            warnings.append(_pending(lot))
+            continue
+        grown = growth(before, after)
+        claims = any(entry.kind in CLAIMS for entry in come)
+        for found in grown:
+            if found.sure and (claims or found.event == own):
+                raise _contradiction(lot, found, come, change)
+        warnings += [Warned(code=f.kind, detail=describe(lot, f), lot=lot) for f in grown]
+        if not after.is_born:
+            warnings.append(_pending(lot))
+    return warnings
+
+
+def _pending(lot: str) -> Warned:
+    return Warned(code="pending", detail=f"{lot} is not yet recorded itself", lot=lot)
+
+
+def _contradiction(lot: str, found: Found, come: list[Entry], change: Transition) -> RefusalError:
+    if found.kind == "before_it_existed":
+        born_us = change.books[lot].record.born_us or 0
+        return refuse(
+            found.kind, f"{lot} was made {from_us(born_us).isoformat()}, later than this", lot=lot
+        )
+    if found.kind == "places_overlap":
+        return refuse(found.kind, describe(lot, found), lot=lot)
+    if found.kind == "not_here":
+        return refuse(found.kind, f"{lot} is no longer at this site", lot=lot)
+    claimed_g = sum(entry.mass_g or 0 for entry in come if entry.kind in CLAIMS)
+    left_g = max(claimed_g - found.grams, 0)
+    return refuse(
+        "not_enough",
+        f"{claimed_g} g are asked of {lot}, which has {left_g} g left",
+        lot=lot,
+        left_g=left_g,
+    )
+
+
+def judge_correction(world: World, event: Correct, change: Transition) -> Verdicts:
+    """Refuse a correction after which other events would hang in the air or not add up."""
+    own = {str(event.id), str(event.event)}
+    if event.replacement is not None:
+        own.add(str(event.replacement.id))
+    in_the_way: list[str] = []
+    warnings: Verdicts = []
+    for lot in change.lots:
+        before, book = change.before[lot], change.books[lot]
+        come = change.new_of(lot)
+        if before.is_born and any(e.kind == "born" for e in come) and not _unmade(change, lot):
+            raise refuse("lot_exists", f"{lot} was already made by another event", lot=lot)
+        if before.is_born and not book.record.is_born:
+            in_the_way += [e.event for e in book.entries if e.kind != "hold"]
+        for found in growth(before, book.record):
+            if not found.sure:
+                warnings.append(Warned(code=found.kind, detail=describe(lot, found), lot=lot))
+            elif found.event in own:
+                raise _contradiction(lot, found, come, change)
+            else:
+                in_the_way.append(found.event)
+    in_the_way = [event_id for event_id in dict.fromkeys(in_the_way) if event_id not in own]
+    if in_the_way:
+        raise refuse(
+            "correction_in_the_way",
+            f"{len(in_the_way)} later events rest on {event.event}",
+            event_ids=in_the_way[:100],
+        )
+    return warnings
+
+
+def _unmade(change: Transition, lot: str) -> bool:
+    return any(entry.lot == lot and entry.kind == "born" for entry in change.gone_entries)
