@@ -44,7 +44,7 @@ KIND_LETTERS = {
 
 _KINDS = {letter: kind for kind, letter in KIND_LETTERS.items()}
 
-LOT_CODE_PATTERN = r"^[A-Z]{2,4}[0-9]{5}[MNVWPTB][0-9]{4,9}[0-9A-Z]$"
+LOT_CODE_PATTERN = r"^[A-Z]{2,4}[0-9]{5}[MNVWPTB][0-9]{4,9}[0-9A-Z]$(?!\n)"
 """The shape of a lot code (at most 20 characters); the check character is proved separately."""
 
 _SHAPE = re.compile(r"([A-Z]{2,4})([0-9]{2})([0-9]{3})([MNVWPTB])([0-9]{4,9})[0-9A-Z]")

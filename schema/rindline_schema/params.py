@@ -70,7 +70,7 @@ class LotSearchParams(PageParams, kw_only=True, frozen=True, forbid_unknown_fiel
     held: bool | None = None
     made_from: date | None = None
     made_to: date | None = None
-    prefix: Annotated[str, Meta(pattern=r"^[A-Z0-9]{2,20}$")] | None = None
+    prefix: Annotated[str, Meta(pattern=r"^[A-Z0-9]{2,20}$(?!\n)")] | None = None
 
 
 class AsOfParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):

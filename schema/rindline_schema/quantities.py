@@ -23,22 +23,25 @@ __all__ = [
     "Time",
 ]
 
+# `$` alone also fits before a newline at the end: hence the `(?!\n)` in every pattern.
 LotCode = Annotated[str, Meta(pattern=LOT_CODE_PATTERN, max_length=20, description="A lot code.")]
-Sscc = Annotated[str, Meta(pattern=r"^[0-9]{18}$", description="A case's SSCC, 18 digits.")]
-SiteCode = Annotated[str, Meta(pattern=r"^[A-Z]{2,4}$", description="A site: 2 to 4 letters.")]
+Sscc = Annotated[str, Meta(pattern=r"^[0-9]{18}$(?!\n)", description="A case's SSCC, 18 digits.")]
+SiteCode = Annotated[
+    str, Meta(pattern=r"^[A-Z]{2,4}$(?!\n)", description="A site: 2 to 4 letters.")
+]
 Code = Annotated[
     str,
     Meta(
-        pattern=r"^[A-Z0-9][A-Z0-9_-]{0,31}$",
+        pattern=r"^[A-Z0-9][A-Z0-9_-]{0,31}$(?!\n)",
         description="A register entry's code: A-Z, 0-9, - and _, at most 32 characters.",
     ),
 ]
 ShortText = Annotated[
     str,
     # Control characters have no place on a label or a document; databases refuse NUL.
-    Meta(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f]*$"),
+    Meta(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f]*$(?!\n)"),
 ]
-LongText = Annotated[str, Meta(min_length=1, max_length=2000, pattern=r"^[^\x00]*$")]
+LongText = Annotated[str, Meta(min_length=1, max_length=2000, pattern=r"^[^\x00]*$(?!\n)")]
 
 _MOST_GRAMS = 100_000_000_000
 Grams = Annotated[int, Meta(ge=0, le=_MOST_GRAMS, description="Mass in grams.")]

@@ -57,7 +57,7 @@ class Site(_Entry, kw_only=True, frozen=True, tag="site"):
     code: SiteCode
     address: LongText | None = None
     approval_number: ShortText | None = None
-    gln: Annotated[str, Meta(pattern=r"^[0-9]{13}$")] | None = None
+    gln: Annotated[str, Meta(pattern=r"^[0-9]{13}$(?!\n)")] | None = None
 
 
 class Room(_Entry, kw_only=True, frozen=True, tag="room"):
@@ -98,7 +98,7 @@ class Partner(_Entry, kw_only=True, frozen=True, tag="partner"):
     ]
     address: LongText | None = None
     approval_number: ShortText | None = None
-    gln: Annotated[str, Meta(pattern=r"^[0-9]{13}$")] | None = None
+    gln: Annotated[str, Meta(pattern=r"^[0-9]{13}$(?!\n)")] | None = None
 
 
 class Product(_Entry, kw_only=True, frozen=True, tag="product"):
@@ -108,14 +108,14 @@ class Product(_Entry, kw_only=True, frozen=True, tag="product"):
     kind: LotKind
     weight: Literal["fixed", "variable"] = "variable"
     net_mass_g: PositiveGrams | None = None
-    gtin: Annotated[str, Meta(pattern=r"^([0-9]{8}|[0-9]{12,14})$")] | None = None
+    gtin: Annotated[str, Meta(pattern=r"^([0-9]{8}|[0-9]{12,14})$(?!\n)")] | None = None
     shelf_life_days: Count | None = None
     milk_treatment: MilkTreatment | None = None
     milk_from: ShortText | None = None
     allergens: Annotated[list[ShortText], Meta(max_length=20)] = []
     storage: ShortText | None = None
     label_name: ShortText | None = None
-    language: Annotated[str, Meta(pattern=r"^[a-z]{2}$")] = "en"
+    language: Annotated[str, Meta(pattern=r"^[a-z]{2}$(?!\n)")] = "en"
 
 
 RegisterEntry = Site | Room | Sensor | Tool | Partner | Product

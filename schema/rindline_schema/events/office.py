@@ -20,5 +20,5 @@ class Declare(EventBase, kw_only=True, frozen=True, tag="declare"):
 class Settle(EventBase, kw_only=True, frozen=True, tag="settle"):
     """A person looked into a discrepancy that no correction mends, and says what was found."""
 
-    discrepancy: Annotated[str, Meta(pattern=r"^[0-9a-f]{24}$")]
+    discrepancy: Annotated[str, Meta(pattern=r"^[0-9a-f]{24}$(?!\n)")]
     finding: LongText
