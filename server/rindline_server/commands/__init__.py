@@ -1,0 +1,34 @@
+"""The commands of ``rindline-server``: a module each, in one list, loaded only when called.
+
+A command's module has ``add_arguments(parser)`` and ``run(arguments, settings) -> int``, which
+gives the exit code.
+"""
+
+from typing import NamedTuple
+
+__all__ = ["COMMANDS", "Command", "ExitCode"]
+
+
+class ExitCode:
+    """What the exit codes mean; 2, for wrong arguments or settings, is argparse's own."""
+
+    DONE = 0
+    FAILED = 1
+    USAGE = 2
+    NOT_MIGRATED = 3
+
+
+class Command(NamedTuple):
+    """One command: the module that does it, and what it does in a line."""
+
+    module: str
+    summary: str
+
+
+COMMANDS: dict[str, Command] = {
+    "serve": Command("rindline_server.commands.serve", "Answer over HTTP."),
+    "export-openapi": Command(
+        "rindline_server.commands.export_openapi",
+        "Write the interface's description and its list of problems.",
+    ),
+}

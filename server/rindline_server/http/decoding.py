@@ -1,0 +1,155 @@
+"""From bytes to events: quick when all is well, thorough when something is wrong.
+
+Beyond what msgspec refuses (unknown fields, NaN, numbers out of range, half surrogate pairs,
+too deep nesting), a name that comes twice in an object is refused: readers differ in which of
+the two they believe (RFC 8259, section 4).
+"""
+
+import json
+from collections.abc import Sequence
+from typing import Any, TypeVar
+
+import msgspec
+
+from rindline_schema.answers import DrillRequest, Refused
+from rindline_schema.events import Event
+from rindline_schema.operations import MAX_BATCH_EVENTS
+from rindline_schema.problems import Fault, make_problem
+from rindline_server.http.faults import MOST_FAULTS, Repeated, faults_in
+from rindline_server.service import ProblemError
+
+__all__ = ["decode_drill", "decode_event", "decode_events"]
+
+_T = TypeVar("_T")
+
+_EVENT: msgspec.json.Decoder[Event] = msgspec.json.Decoder(Event)
+_EVENTS: msgspec.json.Decoder[list[Event]] = msgspec.json.Decoder(list[Event])
+_DRILL = msgspec.json.Decoder(DrillRequest)
+_PARTS = msgspec.json.Decoder(list[msgspec.Raw])
+
+# UnicodeDecodeError: bytes that are no UTF-8. RecursionError: nested too deep.
+_NOT_DECODED = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+
+
+class _RepeatedNameError(Exception):
+    """A name comes twice in one object."""
+
+
+def decode_event(body: bytes) -> Event:
+    """Decode one event; raises the problem ``malformed`` with all its faults."""
+    return _decode(body, _EVENT, Event)
+
+
+def decode_drill(body: bytes) -> DrillRequest:
+    """Decode a drill's request; raises the problem ``malformed`` with all its faults."""
+    return _decode(body, _DRILL, DrillRequest)
+
+
+def decode_events(body: bytes) -> Sequence[Event | Refused]:
+    """Decode a batch: a malformed event is refused at its place, the others stand.
+
+    Raises the problem ``malformed`` if the body as a whole isn't a JSON array, and
+    ``too_large`` if it holds too many events.
+    """
+    try:
+        events = _EVENTS.decode(body)
+        _check_names(body)
+    except (*_NOT_DECODED, _RepeatedNameError):
+        pass
+    else:
+        _check_count(len(events))
+        return events
+    try:
+        parts = _PARTS.decode(body)
+    except _NOT_DECODED as error:
+        raise ProblemError(_malformed([_whole(error)])) from None
+    _check_count(len(parts))
+    told: list[Event | Refused] = []
+    room = MOST_FAULTS
+    for part in parts:
+        one = _decode_part(bytes(part), thorough=room > 0)
+        if isinstance(one, Refused):
+            room -= len(one.problem.faults)
+        told.append(one)
+    return told
+
+
+def _decode_part(part: bytes, *, thorough: bool) -> Event | Refused:
+    try:
+        event = _EVENT.decode(part)
+        _check_names(part)
+    except (*_NOT_DECODED, _RepeatedNameError) as error:
+        # To look for all faults takes a hundred times as long as to find the first.
+        faults, value = _all_faults(part, Event, error) if thorough else ([_whole(error)], None)
+        given = value.get("id") if isinstance(value, dict) else None
+        readable = isinstance(given, str) and len(given) <= 64 and given.isascii()
+        return Refused(problem=_malformed(faults), id=given if readable else None)
+    return event
+
+
+def _decode(body: bytes, decoder: "msgspec.json.Decoder[_T]", kind: Any) -> _T:
+    try:
+        value = decoder.decode(body)
+        _check_names(body)
+    except (*_NOT_DECODED, _RepeatedNameError) as error:
+        raise ProblemError(_malformed(_all_faults(body, kind, error)[0])) from None
+    return value
+
+
+def _all_faults(body: bytes, kind: Any, first: Exception) -> tuple[list[Fault], Any]:
+    """Give all faults of a body that failed with ``first``, and what could be read of it."""
+    try:
+        value = json.loads(body, object_pairs_hook=_noting_repeats, parse_constant=_no_constant)
+    except (ValueError, RecursionError):
+        return [_whole(first)], None
+    return faults_in(value, kind) or [_whole(first)], value
+
+
+def _whole(error: Exception) -> Fault:
+    """Word the one fault msgspec found, with its place if it gave one."""
+    if isinstance(error, RecursionError):
+        return Fault(pointer="", detail="Nested too deep")
+    if isinstance(error, UnicodeDecodeError):
+        return Fault(pointer="", detail="Not UTF-8")
+    if isinstance(error, _RepeatedNameError):
+        return Fault(pointer="", detail="A name is given more than once in an object")
+    detail, _, place = str(error).partition(" - at `$")
+    pointer = place.rstrip("`").replace("].", "/").replace("[", "/").replace("]", "")
+    return Fault(pointer=pointer.replace(".", "/"), detail=detail)
+
+
+def _malformed(faults: list[Fault]) -> Any:
+    first = faults[0]
+    where = f"At {first.pointer}: " if first.pointer else ""
+    more = f" ({len(faults)} faults in all)" if len(faults) > 1 else ""
+    return make_problem("malformed", f"{where}{first.detail}.{more}", faults=faults)
+
+
+def _check_count(events: int) -> None:
+    if events > MAX_BATCH_EVENTS:
+        detail = f"A batch may have at most {MAX_BATCH_EVENTS} events; this one has {events}."
+        raise ProblemError(make_problem("too_large", detail))
+
+
+def _check_names(body: bytes) -> None:
+    """Raise if a name comes twice in an object of a body that msgspec could decode."""
+    json.loads(body, object_pairs_hook=_refusing_repeats)
+
+
+def _refusing_repeats(pairs: list[tuple[str, Any]]) -> None:
+    if len(pairs) > 1 and len(dict(pairs)) != len(pairs):
+        raise _RepeatedNameError
+
+
+def _noting_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    value = dict(pairs)
+    if len(value) == len(pairs):
+        return value
+    noted = Repeated(value)
+    names = [name for name, _ in pairs]
+    noted.repeated = tuple(name for name in value if names.count(name) > 1)
+    return noted
+
+
+def _no_constant(name: str) -> None:
+    raise ValueError(name)

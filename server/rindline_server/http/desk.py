@@ -1,0 +1,60 @@
+"""What every handler works with, and how a question is answered in one go in a thread."""
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from rindline_schema.operations import Operation
+from rindline_server.clock import now
+from rindline_server.http.admission import admit
+from rindline_server.http.exchange import Exchange
+from rindline_server.http.kept_answers import KeptAnswers
+from rindline_server.http.negotiation import entity_tag
+from rindline_server.http.queries import read_params
+from rindline_server.http.questions import OF_THE_LEDGER, QUESTIONS
+from rindline_server.http.replies import Reply, encode, whole_reply
+from rindline_server.http.threads import Threads
+from rindline_server.observe.metrics import Metrics
+from rindline_server.service import Service
+from rindline_server.settings import Settings
+
+__all__ = ["Asked", "Desk", "answer"]
+
+
+class Desk(NamedTuple):
+    """What every handler works with."""
+
+    service: Service
+    settings: Settings
+    threads: Threads
+    metrics: Metrics
+    kept: KeptAnswers
+
+
+class Asked(NamedTuple):
+    """One request as the handler of its operation gets it; ``path`` is what its template names."""
+
+    operation: Operation
+    exchange: Exchange
+    path: Mapping[str, str]
+    query: bytes
+
+
+def answer(desk: Desk, asked: Asked) -> Reply:
+    """Answer a question, from the key to the bytes; blocking, so that it takes one thread once."""
+    operation, exchange, path, query = asked
+    service = desk.service
+    caller = admit(service, operation, exchange)
+    params = read_params(operation.params, query)
+    key: Any = None
+    if operation.name in OF_THE_LEDGER:
+        view = (caller.role, caller.site, caller.partner)
+        head = service.head()
+        key = (operation.name, tuple(path.values()), params, view, head, now().date())
+        kept = desk.kept.find(key)
+        if kept is not None:
+            return whole_reply(exchange, kept[0], tag=kept[1])
+    body = encode(QUESTIONS[operation.name](service, caller, path, params))
+    tag = entity_tag(body)
+    if key is not None:
+        desk.kept.keep(key, body, tag)
+    return whole_reply(exchange, body, tag=tag)

@@ -1,0 +1,3 @@
+"""What the server says about itself: structured logs and metrics."""
+
+__all__: list[str] = []
