@@ -120,11 +120,11 @@ def _judge(world: World, event: Event, change: Transition) -> Verdicts:
             )
         for fact in change.added:
             judge_held(world, fact, change)
-        return judge_correction(world, event, change)
+        return judge_correction(event, change)
     if isinstance(event, Release):
         judge_release(world, event)
     held = judge_held(world, event, change)
-    return held + judge_fact(world, event, change)
+    return held + judge_fact(event, change)
 
 
 def _commit(world: World, event: Event, change: Transition, serials: dict[str, int]) -> None:
@@ -141,6 +141,7 @@ def _commit(world: World, event: Event, change: Transition, serials: dict[str, i
     for fact in change.added:
         office.record(world, fact)
     _count_serials(world, change, serials)
+    world.end_step(str(event.id))
 
 
 def _count_serials(world: World, change: Transition, given: dict[str, int]) -> None:

@@ -48,7 +48,8 @@ class Entry(Struct, frozen=True, gc=False, kw_only=True, omit_defaults=True):
     apart. ``mass_g`` or ``count`` of None mean: what follows from the other, or
     all that lies there then. ``document`` is
     the key of a load in transit. ``detail`` holds what its kind needs: the product (born), the
-    place in the wheel (take), the reason (hold), the id of the hold (release), the task (tend).
+    place in the wheel (take), the reason (hold), the id of the hold (release), the task (tend),
+    the kind of document (dispatch).
     """
 
     lot: str

@@ -6,11 +6,12 @@ no difference. At one and the same time, what brings a lot comes before what tak
 
 from collections.abc import Iterable
 
+from rindline_schema.answers.lots import LotState
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.entries import Entry
 from rindline_server.ledger.fold_holds import fold_holds
 from rindline_server.ledger.fold_places import Place, overlapping
-from rindline_server.ledger.states import Found, FoundKind, Holding, LotRecord, Stay
+from rindline_server.ledger.states import Found, FoundKind, Holding, LotRecord, Sent, Stay
 
 __all__ = ["fold"]
 
@@ -94,6 +95,7 @@ class _Folding:
         self.packed_g = 0
         self.worst_g = 0
         self.stays: list[Stay] = []
+        self.sent: list[Sent] = []
         self.open_stay: dict[str, tuple[str | None, int]] = {}
         self.places: list[tuple[Place, str]] = []
         self.found: list[Found] = []
@@ -205,6 +207,18 @@ class _Folding:
             self.sent_g[entry.document or ""] = self.sent_g.get(entry.document or "", 0) + mass_g
         there.mass_g += mass_g
         there.count += count
+        self.sent.append(
+            Sent(
+                event=entry.event,
+                document=entry.document or "",
+                document_kind=entry.detail or "",
+                at_us=entry.at_us,
+                mass_g=mass_g,
+                count=count,
+                partner=entry.partner,
+                to_site=entry.to_site,
+            )
+        )
 
     def cut_out(self, entry: Entry) -> None:
         place = Place.parse(entry.detail or "")
@@ -291,6 +305,7 @@ class _Folding:
             discarded_g=self.sums["discarded"],
             unaccounted_g=self.sums["unaccounted"],
             stays=tuple(sorted([*self.stays, *still], key=lambda s: (s.from_us, s.site))),
+            sent=tuple(self.sent),
             holds=holds,
             cleared_us=cleared,
             found=tuple(self.found),
@@ -317,17 +332,15 @@ class _Folding:
                 made.append(Holding("partner", partner, load.mass_g, max(load.count, 0)))
         return tuple(made)
 
-    def state(self, holdings: tuple[Holding, ...]) -> str:
+    def state(self, holdings: tuple[Holding, ...]) -> LotState:
         if self.born is None:
             return "pending"
-        for where, state in (
-            ("site", "on_hand"),
-            ("transit", "in_transit"),
-            ("partner", "with_partners"),
-        ):
-            if any(h.where == where and h.mass_g > 0 for h in holdings):
-                return state
-        return "used_up"
+        held_by = {holding.where for holding in holdings if holding.mass_g > 0}
+        if "site" in held_by:
+            return "on_hand"
+        if "transit" in held_by:
+            return "in_transit"
+        return "with_partners" if "partner" in held_by else "used_up"
 
 
 _HEADINGS = {

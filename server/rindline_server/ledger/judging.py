@@ -39,7 +39,7 @@ def judge_release(world: World, event: Release) -> None:
             raise refuse("not_held", f"{lot} is not on hold at that time", lot=lot)
 
 
-def judge_fact(world: World, event: Event, change: Transition) -> Verdicts:
+def judge_fact(event: Event, change: Transition) -> Verdicts:
     """Refuse an event whose own claim contradicts the record; give warnings for the rest."""
     own = str(event.id)
     warnings: Verdicts = []
@@ -86,7 +86,7 @@ def _contradiction(lot: str, found: Found, come: list[Entry], change: Transition
     )
 
 
-def judge_correction(world: World, event: Correct, change: Transition) -> Verdicts:
+def judge_correction(event: Correct, change: Transition) -> Verdicts:
     """Refuse a correction after which other events would hang in the air or not add up."""
     own = {str(event.id), str(event.event)}
     if event.replacement is not None:

@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from rindline_schema.answers.lots import LotState
 
-__all__ = ["NOTHING_KNOWN", "Found", "HoldSpan", "Holding", "LotRecord", "Stay"]
+__all__ = ["NOTHING_KNOWN", "Found", "HoldSpan", "Holding", "LotRecord", "Sent", "Stay"]
 
 FoundKind = Literal[
     "not_enough",
@@ -38,6 +38,19 @@ class Stay(Struct, frozen=True, gc=False):
     room: str | None
     from_us: int
     until_us: int | None
+
+
+class Sent(Struct, frozen=True, gc=False):
+    """What left with one document: to a partner, or to another site of ours."""
+
+    event: str
+    document: str
+    document_kind: str
+    at_us: int
+    mass_g: int
+    count: int
+    partner: str | None = None
+    to_site: str | None = None
 
 
 class HoldSpan(Struct, frozen=True, gc=False):
@@ -85,6 +98,7 @@ class LotRecord(Struct, frozen=True):
     discarded_g: int = 0
     unaccounted_g: int = 0
     stays: tuple[Stay, ...] = ()
+    sent: tuple[Sent, ...] = ()
     holds: tuple[HoldSpan, ...] = ()
     cleared_us: tuple[int, ...] = ()
     found: tuple[Found, ...] = ()

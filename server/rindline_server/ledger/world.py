@@ -10,7 +10,7 @@ from rindline_schema.registers import RegisterEntry
 from rindline_server.ledger.entries import Edge, Entry
 from rindline_server.ledger.states import NOTHING_KNOWN, LotRecord
 
-__all__ = ["Book", "Needs", "NotLoadedError", "Registers", "Version", "World"]
+__all__ = ["Book", "Needs", "NotLoadedError", "Registers", "Step", "Version", "World"]
 
 
 class NotLoadedError(LookupError):
@@ -66,6 +66,25 @@ class Needs(Struct, frozen=True):
         )
 
 
+class Step(Struct, frozen=True, gc=False):
+    """How long each list of what must be written was once an event had been recorded.
+
+    So a writer can tell by which event each line of the lists came about.
+    """
+
+    event: str
+    new_entries: int
+    new_edges: int
+    void_entries: int
+    void_edges: int
+    new_versions: int
+    void_versions: int
+    new_voids: int
+    new_links: int
+    new_findings: int
+    void_findings: int
+
+
 class World:
     """Everything the rules may look at and change.
 
@@ -101,6 +120,12 @@ class World:
         self.new_findings: list[tuple[str, str, str]] = []
         self.void_findings: list[tuple[str, str]] = []
         self.new_serials: dict[str, int] = {}
+        self.steps: list[Step] = []
+
+    def end_step(self, event: str) -> None:
+        """Note that all on the lists up to here came about by this event and those before it."""
+        lengths = (len(getattr(self, name)) for name in Step.__struct_fields__[1:])
+        self.steps.append(Step(event, *lengths))
 
     def fork(self) -> "World":
         """Give a copy that can be changed without changing this one."""

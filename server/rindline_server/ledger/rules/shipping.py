@@ -66,6 +66,7 @@ def _send(lines: Lines, event: Dispatch, lot: str, mass_g: int | None, count: in
         document=event.document.number,
         partner=event.to,
         to_site=event.to_site,
+        detail=event.document.kind,
     )
 
 
