@@ -11,6 +11,7 @@ therefore not well formed: :func:`lot_code` skips it and :func:`lot_code_fault` 
 """
 
 import re
+from calendar import isleap
 from datetime import date
 from typing import NamedTuple
 
@@ -107,7 +108,8 @@ def lot_code_fault(code: str) -> str | None:
     shape = _SHAPE.fullmatch(code)
     if shape is None or len(code) > 20:
         return f"{code!r} does not have the shape of a lot code"
-    if not 1 <= int(shape[3]) <= 366:
+    days = 366 if isleap(2000 + int(shape[2])) else 365
+    if not 1 <= int(shape[3]) <= days:
         return f"{code!r} names day {shape[3]} of the year"
     if check_character(code[:-1]) != code[-1] or _has_blind_spot(code):
         return f"{code!r} fails its check character: a character is wrong or two are swapped"

@@ -1,8 +1,6 @@
-"""GS1 keys: the mod-10 check digit of GTIN and SSCC (GS1 General Specifications)."""
+"""GS1 keys: the mod-10 check digit of GTIN, GLN and SSCC (GS1 General Specifications)."""
 
-__all__ = ["gs1_check_digit", "gtin_fault", "sscc", "sscc_fault"]
-
-_GTIN_LENGTHS = (8, 12, 13, 14)
+__all__ = ["gln_fault", "gs1_check_digit", "gtin_fault", "sscc", "sscc_fault"]
 
 
 def gs1_check_digit(digits: str) -> str:
@@ -15,22 +13,27 @@ def _is_digits(text: str) -> bool:
     return text.isascii() and text.isdigit()
 
 
+def _key_fault(key: str, lengths: tuple[int, ...], name: str) -> str | None:
+    if len(key) not in lengths or not _is_digits(key):
+        return f"{key!r} is not {name} digits"
+    if gs1_check_digit(key[:-1]) != key[-1]:
+        return f"{key!r} fails the GS1 check digit"
+    return None
+
+
 def gtin_fault(gtin: str) -> str | None:
     """Say what is wrong with a GTIN of 8, 12, 13 or 14 digits, or give None."""
-    if len(gtin) not in _GTIN_LENGTHS or not _is_digits(gtin):
-        return f"{gtin!r} is not a GTIN of 8, 12, 13 or 14 digits"
-    if gs1_check_digit(gtin[:-1]) != gtin[-1]:
-        return f"{gtin!r} fails the GS1 check digit"
-    return None
+    return _key_fault(gtin, (8, 12, 13, 14), "a GTIN of 8, 12, 13 or 14")
+
+
+def gln_fault(gln: str) -> str | None:
+    """Say what is wrong with a Global Location Number of 13 digits, or give None."""
+    return _key_fault(gln, (13,), "a GLN of 13")
 
 
 def sscc_fault(code: str) -> str | None:
     """Say what is wrong with a Serial Shipping Container Code of 18 digits, or give None."""
-    if len(code) != 18 or not _is_digits(code):
-        return f"{code!r} is not an SSCC of 18 digits"
-    if gs1_check_digit(code[:-1]) != code[-1]:
-        return f"{code!r} fails the GS1 check digit"
-    return None
+    return _key_fault(code, (18,), "an SSCC of 18")
 
 
 def sscc(extension: int, company_prefix: str, serial: int) -> str:
@@ -38,7 +41,7 @@ def sscc(extension: int, company_prefix: str, serial: int) -> str:
 
     Raises ValueError if prefix and serial do not fit.
     """
-    body = f"{extension}{company_prefix}{serial:0{16 - len(company_prefix)}d}"
+    body = f"{extension}{company_prefix}{str(serial).zfill(16 - len(company_prefix))}"
     if len(body) != 17 or not _is_digits(body):
         raise ValueError(f"prefix {company_prefix!r} and serial {serial} do not make 17 digits")
     return body + gs1_check_digit(body)
