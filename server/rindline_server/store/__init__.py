@@ -1,0 +1,62 @@
+"""The store: the only place that knows SQL. SQLite and PostgreSQL, one interface.
+
+    store = Store(url)
+    with store.writing() as tx:             # the one writer: the head row is locked
+        known = tx.known(ids)
+        world = tx.load(events, tolerance)  # then ledger.apply on each
+        tx.append(rows)
+        tx.write(world, seq_of)
+    with store.reading() as snap:           # one snapshot; snap.as_of says of which seq
+        snap.trace([lot_id], "forward")
+"""
+
+from rindline_server.store.reading import ReadTransaction
+from rindline_server.store.rows import (
+    HOLDER_SORTS,
+    LOT_KINDS,
+    LOT_STATES,
+    AncestorRow,
+    BalanceRow,
+    DiscrepancyRow,
+    DrillRow,
+    EdgeRow,
+    Head,
+    HoldingRow,
+    KeyRow,
+    Known,
+    LedgerRow,
+    LotFilter,
+    LotRow,
+    Origin,
+    RecordedRow,
+    SendingRow,
+    TraceRow,
+)
+from rindline_server.store.store import Store, StoreBusyError
+from rindline_server.store.writing import WriteTransaction
+
+__all__ = [
+    "HOLDER_SORTS",
+    "LOT_KINDS",
+    "LOT_STATES",
+    "AncestorRow",
+    "BalanceRow",
+    "DiscrepancyRow",
+    "DrillRow",
+    "EdgeRow",
+    "Head",
+    "HoldingRow",
+    "KeyRow",
+    "Known",
+    "LedgerRow",
+    "LotFilter",
+    "LotRow",
+    "Origin",
+    "ReadTransaction",
+    "RecordedRow",
+    "SendingRow",
+    "Store",
+    "StoreBusyError",
+    "TraceRow",
+    "WriteTransaction",
+]
