@@ -1,0 +1,207 @@
+"""The service: every use case behind one door, each in one transaction of its own."""
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
+from datetime import datetime
+from uuid import UUID
+
+from rindline_schema.answers import (
+    DiscrepancyPage,
+    DrillAnswer,
+    DrillPage,
+    DrillRequest,
+    FeedPage,
+    LotAnswer,
+    LotPage,
+    OriginAnswer,
+    Outcome,
+    RecordedEvent,
+    Refused,
+    RegisteredEntry,
+    RegisterPage,
+    Role,
+    TraceDirection,
+)
+from rindline_schema.events import Event
+from rindline_schema.params import (
+    AsOfParams,
+    DiscrepancyParams,
+    FeedParams,
+    LotSearchParams,
+    PageParams,
+    RegisterParams,
+    TraceParams,
+)
+from rindline_schema.registers import RegisterName
+from rindline_server.calc.tolerance import ScaleTolerance
+from rindline_server.ledger.apply import Context
+from rindline_server.ledger.times import to_us
+from rindline_server.service import drills, lots, origin, recorded, registers, tracing
+from rindline_server.service.callers import Caller
+from rindline_server.service.keys import KeyDesk
+from rindline_server.service.telling import Unit, try_unit
+from rindline_server.service.writer import Writer
+from rindline_server.store import KeyRow, Store
+
+__all__ = ["Service"]
+
+
+class Service:
+    """All that can be told and asked. Threads may share it.
+
+    Every method may raise ``ProblemError``, whose problem says what is wrong. ``clock`` gives the
+    present moment; ``tolerance`` is how far two weighings may differ.
+    """
+
+    def __init__(
+        self,
+        store: Store,
+        clock: Callable[[], datetime],
+        tolerance: ScaleTolerance,
+    ) -> None:
+        """Take the store, which the caller closes after :meth:`stop`."""
+        self._store = store
+        self._clock = clock
+        self._tolerance = tolerance
+        self._keys = KeyDesk(store)
+        self._writer = Writer(store, self._context)
+
+    def _context(self) -> Context:
+        return Context(now_us=to_us(self._clock()), tolerance=self._tolerance)
+
+    # --- running ------------------------------------------------------------------------------
+
+    def start(self) -> None:
+        """Start taking events."""
+        self._writer.start()
+
+    def stop(self, timeout_s: float) -> None:
+        """Take no more events, write what was taken, and come to rest."""
+        self._writer.stop(timeout_s)
+
+    def ready(self) -> str | None:
+        """Say what keeps the server from serving, or give None."""
+        return self._store.check()
+
+    def head(self) -> tuple[int, str]:
+        """Give the ledger's last seq and its hash."""
+        head = self._store.head()
+        return head.seq, head.hash.hex()
+
+    @property
+    def waiting(self) -> int:
+        """How many requests wait to be written."""
+        return self._writer.waiting
+
+    # --- keys ---------------------------------------------------------------------------------
+
+    def who(self, key: str) -> Caller | None:
+        """Give the holder of a key; None if it is unknown, expired or revoked."""
+        return self._keys.who(key, self._clock())
+
+    def add_key(
+        self,
+        name: str,
+        role: Role,
+        *,
+        site: str | None = None,
+        partner: str | None = None,
+        expires_at: datetime | None = None,
+    ) -> str:
+        """Make a key and give it: this is the only time it can be seen."""
+        return self._keys.add(
+            name, role, self._clock(), site=site, partner=partner, expires_at=expires_at
+        )
+
+    def list_keys(self) -> list[KeyRow]:
+        """Give all keys ever made; none can be told from its row."""
+        return self._keys.all()
+
+    def revoke_key(self, prefix: str) -> bool:
+        """Revoke the key that begins like this; False if there is none, or it was revoked."""
+        return self._keys.revoke(prefix, self._clock())
+
+    # --- telling ------------------------------------------------------------------------------
+
+    def tell(
+        self, caller: Caller, told: Sequence[Event | Refused], *, all_or_nothing: bool = False
+    ) -> Future[list[Outcome]]:
+        """Queue events; the future gives an outcome for each, once they are on disk."""
+        unit = Unit.of(caller, told, all_or_nothing=all_or_nothing)
+        self._writer.submit(unit)
+        return unit.future
+
+    def try_events(self, caller: Caller, told: Sequence[Event | Refused]) -> list[Outcome]:
+        """Say what telling these events would answer; nothing is recorded."""
+        unit = Unit.of(caller, told, all_or_nothing=False)
+        with self._store.reading() as snap:
+            return try_unit(snap, unit, self._context())
+
+    # --- asking -------------------------------------------------------------------------------
+
+    def feed(self, caller: Caller, params: FeedParams) -> FeedPage:
+        """Read the ledger after a seq."""
+        with self._store.reading() as snap:
+            return recorded.feed_page(snap, params)
+
+    def event(self, caller: Caller, event_id: UUID) -> RecordedEvent:
+        """Read one event."""
+        with self._store.reading() as snap:
+            return recorded.recorded_event(snap, caller, event_id)
+
+    def lots(self, caller: Caller, params: LotSearchParams) -> LotPage:
+        """Search lots."""
+        with self._store.reading() as snap:
+            return lots.find_lots(snap, params)
+
+    def lot(self, caller: Caller, lot: str, params: AsOfParams) -> LotAnswer:
+        """Read one lot, now or as it stood at an earlier seq."""
+        with self._store.reading() as snap:
+            return lots.lot_answer(snap, caller, lot, params, self._context())
+
+    def origin(self, caller: Caller, lot: str) -> OriginAnswer:
+        """Say where a lot came from."""
+        with self._store.reading() as snap:
+            return origin.origin_answer(snap, caller, lot, self._clock())
+
+    def trace(
+        self, caller: Caller, lot: str, direction: TraceDirection, params: TraceParams
+    ) -> tracing.Trace:
+        """Trace a lot; write the trace out, or close it."""
+        snap = self._store.snapshot()
+        try:
+            return tracing.open_trace(snap, lot, direction, params, self._context())
+        except BaseException:
+            snap.close()
+            raise
+
+    def discrepancies(self, caller: Caller, params: DiscrepancyParams) -> DiscrepancyPage:
+        """List what does not fit together."""
+        with self._store.reading() as snap:
+            return lots.discrepancies(snap, params)
+
+    def register(self, caller: Caller, name: RegisterName, params: RegisterParams) -> RegisterPage:
+        """List a register."""
+        with self._store.reading() as snap:
+            return registers.register_page(snap, name, params)
+
+    def register_entry(self, caller: Caller, name: RegisterName, code: str) -> RegisteredEntry:
+        """Read one register entry."""
+        with self._store.reading() as snap:
+            return registers.register_entry(snap, name, code)
+
+    # --- drills -------------------------------------------------------------------------------
+
+    def start_drill(self, caller: Caller, request: DrillRequest) -> DrillAnswer:
+        """Run a drill and keep its answer."""
+        return drills.run_drill(self._store, caller, request, self._clock())
+
+    def drills(self, caller: Caller, params: PageParams) -> DrillPage:
+        """List drills, newest first."""
+        with self._store.reading() as snap:
+            return drills.drill_page(snap, params)
+
+    def drill(self, caller: Caller, drill_id: UUID) -> DrillAnswer:
+        """Read a drill as it was answered."""
+        with self._store.reading() as snap:
+            return drills.kept_drill(snap, drill_id)
