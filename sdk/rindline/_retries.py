@@ -61,6 +61,8 @@ class Pause:
 AttemptOutcome: TypeAlias = Response | TransportError
 _Steps: TypeAlias = Generator[Attempt | Pause, AttemptOutcome | None, Response]
 
+_LEAST_S = 0.001
+
 # What a proxy or the server answers when the same request may succeed later. Of a 500 it is not
 # known, but every operation is safe to repeat.
 _STATUSES = frozenset({408, 425, 429, 500, 502, 503, 504})
@@ -75,9 +77,8 @@ def attempts(policy: RetryPolicy, clock: Clock, *, retried: bool = True) -> _Ste
     ends_at = clock.monotonic_s() + policy.deadline_s
     number = 1
     while True:
-        left_s = ends_at - clock.monotonic_s()
-        if left_s <= 0:
-            raise DeadlineError(_used_up(policy, number - 1))
+        # A pause may take longer than was asked; the attempt after it still gets a moment.
+        left_s = max(_LEAST_S, ends_at - clock.monotonic_s())
         outcome = yield Attempt(number, min(policy.attempt_timeout_s, left_s))
         if outcome is None:
             raise TypeError("an attempt must be answered with what came of it")
@@ -87,7 +88,8 @@ def attempts(policy: RetryPolicy, clock: Clock, *, retried: bool = True) -> _Ste
             return outcome
         seconds = _pause_s(policy, clock, number, outcome)
         if seconds >= ends_at - clock.monotonic_s():
-            raise DeadlineError(_used_up(policy, number)) from _as_error(outcome)
+            last = _as_error(outcome)
+            raise DeadlineError(_used_up(policy, number, last)) from last
         yield Pause(seconds)
         number += 1
 
@@ -129,12 +131,13 @@ def _as_error(outcome: AttemptOutcome) -> Exception:
         return outcome
     problem = read_problem(outcome)
     if problem is None:
-        return TransportError(f"the last answer was HTTP {outcome.status}")
+        return TransportError(f"HTTP {outcome.status}, without problem details.")
     return problem_error(problem)
 
 
-def _used_up(policy: RetryPolicy, number: int) -> str:
+def _used_up(policy: RetryPolicy, number: int, last: Exception) -> str:
     return (
-        f"The {policy.deadline_s:g} s for this call do not suffice; attempts made: {number}. Try "
-        "again later: what was told is recorded once, however often it is sent."
+        f"No answer within the {policy.deadline_s:g} s this call may take; attempts made: "
+        f"{number}. The last one: {last} It is safe to try again later: what is told is recorded "
+        "once, however often it is sent."
     )

@@ -179,15 +179,23 @@ def _faults_of(server: str, timeout_s: float) -> Iterator[None]:
 
 
 def _connect_fault(server: str, error: httpx.ConnectError) -> TransportError:
-    cause: BaseException | None = error
-    while cause is not None:
+    for cause in _causes(error):
         if isinstance(cause, ssl.SSLError):
             return TransportError(
                 f"No secure connection to {server}: {cause}. Check its address and certificate.",
                 retryable=False,
             )
-        cause = cause.__cause__ or cause.__context__
     return TransportError(f"{server} cannot be reached ({error}). Does the server run there?")
+
+
+def _causes(error: BaseException) -> list[BaseException]:
+    """Give an error and what led to it; such a chain may run in a circle."""
+    found: list[BaseException] = []
+    cause: BaseException | None = error
+    while cause is not None and cause not in found:
+        found.append(cause)
+        cause = cause.__cause__ or cause.__context__
+    return found
 
 
 def _refuse_if_late(clock: Clock, ends_at: float, timeout_s: float) -> None:

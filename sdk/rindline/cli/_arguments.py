@@ -31,6 +31,7 @@ def build_parser(default_server: str | None) -> argparse.ArgumentParser:
     """Build the parser; ``default_server`` is what the environment says."""
     parser = argparse.ArgumentParser(
         prog="rindline",
+        allow_abbrev=False,
         description="Ask and tell the record of where every piece of cheese came from and went.",
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -44,6 +45,8 @@ def build_parser(default_server: str | None) -> argparse.ArgumentParser:
             help=summary,
             description=summary,
             parents=[shared],
+            # Or --key SECRET would pass for --key-file SECRET.
+            allow_abbrev=False,
             epilog=_EPILOG,
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )

@@ -35,8 +35,6 @@ def main(arguments: Sequence[str] | None = None, *, transport: Transport | None 
         sys.stdout.flush()
     except RindlineError as error:
         screen.error(" ".join([str(error), *getattr(error, "__notes__", [])]))
-        if error.__cause__ is not None and isinstance(error.__cause__, RindlineError):
-            screen.error(f"last: {error.__cause__}")
         return exit_code(error)
     except KeyboardInterrupt:
         screen.error("interrupted; what was told before stays told")

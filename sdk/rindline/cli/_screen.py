@@ -1,6 +1,5 @@
 """Where output goes: tables for people through rich, JSON for programs."""
 
-import os
 import sys
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
@@ -13,12 +12,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Screen"]
 
-# A table that is piped must not be squeezed into 80 columns: codes would be broken.
-_PIPED_COLUMNS = 240
-
 
 class Screen:
-    """Prints; rich is imported when the first table is."""
+    """Prints; rich is imported when the first line for people is."""
 
     def __init__(self) -> None:
         self._console: Console | None = None
@@ -50,43 +46,23 @@ class Screen:
 
         Without rows it prints ``none``, or nothing.
         """
-        from rich.box import SIMPLE_HEAD  # noqa: PLC0415 - only when a table is printed
-        from rich.table import Table  # noqa: PLC0415
-        from rich.text import Text  # noqa: PLC0415
+        from rindline.cli._tables import make_table  # noqa: PLC0415 - rich takes time to load
 
-        body = [[Text(cell) for cell in row] for row in rows]
-        if not body:
-            if none:
-                self.line(f"{title}: {none}")
-            return
-        table = Table(title=title, box=SIMPLE_HEAD, title_justify="left", title_style="bold")
-        for column in columns:
-            figures = column.startswith(">")
-            table.add_column(
-                column.removeprefix(">"),
-                justify="right" if figures else "left",
-                overflow="fold",
-            )
-        for row in body:
-            table.add_row(*row)
-        self._out().print(table)
+        body = list(rows)
+        if body:
+            self._out().print(make_table(title, columns, body))
+        elif none:
+            self.line(f"{title}: {none}")
 
     def progress(self) -> "Progress":
         """Give a progress bar on standard error, which shows nothing if that is no terminal."""
-        from rich.console import Console  # noqa: PLC0415 - only when it is long work
-        from rich.progress import Progress  # noqa: PLC0415
+        from rindline.cli._tables import make_progress  # noqa: PLC0415 - rich takes time to load
 
-        console = Console(stderr=True)
-        return Progress(console=console, transient=True, disable=not console.is_terminal)
+        return make_progress()
 
     def _out(self) -> "Console":
         if self._console is None:
-            from rich.console import Console  # noqa: PLC0415 - only when something is printed
+            from rindline.cli._tables import make_console  # noqa: PLC0415 - rich takes time
 
-            piped = not sys.stdout.isatty() and "COLUMNS" not in os.environ
-            self._console = Console(
-                width=_PIPED_COLUMNS if piped else None,
-                color_system="auto" if sys.stdout.isatty() else None,
-                soft_wrap=False,
-            )
+            self._console = make_console()
         return self._console

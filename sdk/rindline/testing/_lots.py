@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from rindline_schema.codes import lot_code, lot_code_prefix
-from rindline_schema.events import Blend, Correct, Cut, Event, Hoop, Make, NewLot, Receive
+from rindline_schema.events import Blend, Correct, Cut, Event, Hoop, Input, Make, NewLot, Receive
 from rindline_schema.registers import LotKind
 
 __all__ = ["CodeGiver", "MadeLot", "lots_made"]
@@ -31,15 +31,12 @@ def lots_made(event: Event, kind_of: KindOf) -> Iterator[MadeLot]:
     match event:
         case Receive():
             kind = kind_of(event.product) or ("milk" if event.volume_ml else "ingredient")
-            # Milk weighs about 1.030 kg/l (the products' default density).
-            mass_g = event.mass_g or (event.volume_ml or 0) * 1030 // 1000
+            mass_g = _grams(event)
             yield MadeLot(
                 "/lot", event.lot, kind, event.product, mass_g, event.count or 1, event.room
             )
         case Make():
-            mass_g = sum(
-                part.mass_g or (part.volume_ml or 0) * 1030 // 1000 for part in event.inputs
-            )
+            mass_g = sum(_grams(part) for part in event.inputs)
             yield MadeLot("/lot", event.lot, "make", event.product, mass_g, 1, event.room)
         case Hoop():
             for i, wheel in enumerate(event.wheels):
@@ -62,6 +59,10 @@ def lots_made(event: Event, kind_of: KindOf) -> Iterator[MadeLot]:
                     made.count,
                     made.room,
                 )
+
+
+def _grams(told: Receive | Input) -> int:
+    return told.mass_g or (told.volume_ml or 0) * told.density_g_per_l // 1000
 
 
 def _new_lots(

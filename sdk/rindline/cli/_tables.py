@@ -1,0 +1,49 @@
+"""Rich, and all that is asked of it; imported when the first line is printed."""
+
+import os
+import sys
+from collections.abc import Sequence
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.progress import Progress
+from rich.table import Table
+from rich.text import Text
+
+__all__ = ["make_console", "make_progress", "make_table"]
+
+# A table that is piped must not be squeezed into 80 columns: codes would be broken.
+_PIPED_COLUMNS = 240
+
+
+class _Console(Console):
+    def on_broken_pipe(self) -> None:
+        """Let the caller see it: rich would end the process with a code of its own."""
+        raise BrokenPipeError
+
+
+def make_console() -> Console:
+    """Give a console on standard output: colour and width only as a terminal has them."""
+    terminal = sys.stdout.isatty()
+    piped = not terminal and "COLUMNS" not in os.environ
+    return _Console(
+        width=_PIPED_COLUMNS if piped else None, color_system="auto" if terminal else None
+    )
+
+
+def make_table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
+    """Give a table; a column title that begins with ``>`` stands over figures."""
+    table = Table(title=title, box=SIMPLE_HEAD, title_justify="left", title_style="bold")
+    for column in columns:
+        justify = "right" if column.startswith(">") else "left"
+        table.add_column(column.removeprefix(">"), justify=justify, overflow="fold")
+    for row in rows:
+        # As text, so that square brackets in a note are not taken for markup.
+        table.add_row(*(Text(cell) for cell in row))
+    return table
+
+
+def make_progress() -> Progress:
+    """Give a progress bar on standard error, which shows nothing if that is no terminal."""
+    console = Console(stderr=True)
+    return Progress(console=console, transient=True, disable=not console.is_terminal)
