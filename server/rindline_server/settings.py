@@ -27,6 +27,10 @@ class Settings(Struct, kw_only=True, frozen=True):
     ``header_s`` how long the headers may and how long an idle connection is kept (longer than
     the 5 s after which httpx drops one, so that the two never race), ``stall_s`` how long a
     reader may take nothing of a streamed answer, ``stop_s`` how long stopping may take.
+
+    ``scale_least_g`` and ``scale_permille`` are how far two weighings of the same thing may
+    differ before it means something: the larger of so many grams and so many thousandths. After
+    a change, run `rindline-server rebuild`.
     """
 
     database_url: str = "sqlite:///rindline.db"
@@ -40,6 +44,8 @@ class Settings(Struct, kw_only=True, frozen=True):
     header_s: Annotated[float, Meta(ge=1, le=120)] = 10.0
     stall_s: _Seconds = 30.0
     stop_s: Annotated[float, Meta(ge=2, le=600)] = 30.0
+    scale_least_g: Annotated[int, Meta(ge=0, le=100_000)] = 10
+    scale_permille: Annotated[int, Meta(ge=0, le=100)] = 5
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str]) -> "Settings":

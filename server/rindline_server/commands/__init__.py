@@ -27,6 +27,7 @@ class Command(NamedTuple):
 
 COMMANDS: dict[str, Command] = {
     "serve": Command("rindline_server.commands.serve", "Answer over HTTP."),
+    "keys": Command("rindline_server.commands.keys", "Make, list and revoke keys."),
     "export-openapi": Command(
         "rindline_server.commands.export_openapi",
         "Write the interface's description and its list of problems.",
