@@ -16,15 +16,30 @@ __all__ = ["build_app", "build_service", "serving_app"]
 
 def build_service(settings: Settings) -> Service:
     """Build the service on the database the settings name; it is not started yet."""
-    tolerance = ScaleTolerance(settings.scale_least_g, settings.scale_permille)
-    return Service(Store(settings.database_url, readers=settings.threads), now, tolerance)
+    return _service_on(_store(settings), settings)
 
 
 def build_app(settings: Settings, service: Service | None = None) -> ASGIApp:
-    """Build the ASGI application; its lifespan starts and stops the service."""
-    return build_http_app(service or build_service(settings), settings)
+    """Build the ASGI application; its lifespan starts and stops the service.
+
+    A service that is given keeps its database open; one built here gives it back at the end.
+    """
+    if service is not None:
+        return build_http_app(service, settings)
+    store = _store(settings)
+    return build_http_app(_service_on(store, settings), settings, at_end=store.close)
 
 
 def serving_app() -> ASGIApp:
     """Build the application as a worker of the HTTP server does: from the environment."""
     return build_app(Settings.from_environment(os.environ))
+
+
+def _store(settings: Settings) -> Store:
+    # A question holds one connection in one thread, and a streamed trace keeps its own.
+    return Store(settings.database_url, readers=2 * settings.threads)
+
+
+def _service_on(store: Store, settings: Settings) -> Service:
+    tolerance = ScaleTolerance(settings.scale_least_g, settings.scale_permille)
+    return Service(store, now, tolerance)

@@ -1,5 +1,6 @@
 """What every handler works with, and how a question is answered in one go in a thread."""
 
+import threading
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
@@ -21,13 +22,18 @@ __all__ = ["Asked", "Desk", "answer"]
 
 
 class Desk(NamedTuple):
-    """What every handler works with."""
+    """What every handler works with.
+
+    ``streams`` are the places for streamed answers: each keeps a snapshot of the database open for
+    as long as its reader takes.
+    """
 
     service: Service
     settings: Settings
     threads: Threads
     metrics: Metrics
     kept: KeptAnswers
+    streams: threading.Semaphore
 
 
 class Asked(NamedTuple):
@@ -44,7 +50,7 @@ def answer(desk: Desk, asked: Asked) -> Reply:
     operation, exchange, path, query = asked
     service = desk.service
     caller = admit(service, operation, exchange)
-    params = read_params(operation.params, query)
+    params: Any = read_params(operation.params, query)
     key: Any = None
     if operation.name in OF_THE_LEDGER:
         view = (caller.role, caller.site, caller.partner)

@@ -25,10 +25,16 @@ _ENTRY_CODE = re.compile(r"[A-Z0-9][A-Z0-9_-]{0,31}")
 
 def open_trace(service: Service, caller: Caller, path: _Path, params: Any) -> Trace:
     """Open the trace a path names; the caller of this closes it."""
+    return service.trace(caller, _lot(path), _direction(path), params)
+
+
+def _direction(path: _Path) -> TraceDirection:
     direction = path["direction"]
-    if direction not in get_args(TraceDirection):
-        raise _not_found(f"A trace goes back or forward, not {direction!r}.")
-    return service.trace(caller, _lot(path), direction, params)
+    if direction == "back":
+        return "back"
+    if direction == "forward":
+        return "forward"
+    raise _not_found(f"A trace goes back or forward, not {direction!r}.")
 
 
 def _lot(path: _Path) -> str:

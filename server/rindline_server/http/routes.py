@@ -1,6 +1,7 @@
 """The application: a route for each operation of the catalogue, and a few pages beside them."""
 
 import re
+import threading
 from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from contextlib import asynccontextmanager
 from typing import Any
@@ -55,14 +56,17 @@ _HANDLERS: dict[str, _Handler] = {
 """The operations that are more than a question answered whole, and the pages beside them."""
 
 
-def build_http_app(service: Service, settings: Settings) -> ASGIApp:
-    """Build the ASGI application; its lifespan starts and stops the service."""
+def build_http_app(
+    service: Service, settings: Settings, *, at_end: Callable[[], None] = lambda: None
+) -> ASGIApp:
+    """Build the ASGI application; its lifespan starts and stops the service, then ``at_end``."""
     desk = Desk(
         service,
         settings,
         Threads(settings.threads, settings.waiting),
         Metrics(),
         KeptAnswers(),
+        threading.Semaphore(settings.threads),
     )
 
     @asynccontextmanager
@@ -73,6 +77,7 @@ def build_http_app(service: Service, settings: Settings) -> ASGIApp:
         finally:
             service.stop(settings.stop_s / 2)
             desk.threads.close()
+            at_end()
 
     every = (*OPERATIONS, *SIDE_PAGES)
     methods: dict[str, set[str]] = {}

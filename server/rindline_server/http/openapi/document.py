@@ -9,9 +9,10 @@ import msgspec
 from rindline_schema import SAFETY_NOTE
 from rindline_schema.answers import TraceDirection
 from rindline_schema.operations import MAX_BATCH_EVENTS, MAX_BODY_BYTES, OPERATIONS, Operation
+from rindline_schema.problems import PROBLEMS
 from rindline_schema.quantities import Code, LotCode
 from rindline_schema.registers import RegisterName
-from rindline_server.http.openapi.examples import body_examples
+from rindline_server.http.openapi.examples import body_examples, problem_example
 from rindline_server.http.openapi.responses import HEADERS, responses
 from rindline_server.http.openapi.schemas import component_schemas, parameter_schemas, schema_of
 
@@ -79,6 +80,7 @@ def build_document() -> dict[str, Any]:
         "components": {
             "schemas": component_schemas(),
             "headers": HEADERS,
+            "examples": {code: {"value": problem_example(code)} for code in PROBLEMS},
             "securitySchemes": {
                 "key": {
                     "type": "http",

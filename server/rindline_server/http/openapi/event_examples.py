@@ -1,4 +1,7 @@
-"""An example of every kind of event, written with the contract's own types."""
+"""An example of every kind of event, written with the contract's own types.
+
+In the order of their times they are the story of one wheel; tests/contract tells it to a server.
+"""
 
 from datetime import UTC, date, datetime, timedelta
 from uuid import UUID
@@ -58,8 +61,8 @@ __all__ = [
     "example_time",
 ]
 
-_MADE_ON = date(2026, 2, 2)
-_FIRST = datetime(2026, 2, 2, 6, 30, tzinfo=UTC)
+_MADE_ON = date(2025, 3, 3)
+_FIRST = datetime(2025, 3, 3, 6, 30, tzinfo=UTC)
 
 
 def example_time(day: int, hour: int = 0) -> datetime:
@@ -73,19 +76,18 @@ def example_id(number: int, day: int = 0) -> UUID:
     return uuid7(unix_ms, number.to_bytes(10, "big"))
 
 
-def _lot(kind: str, serial: int, site: str = "QM", day: int = 0) -> str:
-    prefix = lot_code_prefix(site, _MADE_ON + timedelta(days=day), kind)
-    while (code := lot_code(prefix, serial)) is None:
-        serial += 1
-    return code
+def _lot(kind: str, serial: int, day: int = 0) -> str:
+    prefix = lot_code_prefix("QM", _MADE_ON + timedelta(days=day), kind)
+    codes = (lot_code(prefix, serial + later) for later in range(100))
+    return next(code for code in codes if code is not None)
 
 
 MILK = _lot("milk", 1)
 MAKE = _lot("make", 1)
 WHEEL = _lot("wheel", 1)
-PORTION = _lot("portion", 1, "QC", 70)
-TRIM = _lot("trim", 1, "QC", 70)
-BLEND = _lot("blend", 1, "QC", 71)
+PORTION = _lot("portion", 1, 70)
+TRIM = _lot("trim", 1, 70)
+BLEND = _lot("blend", 1, 71)
 CASE = sscc(0, "952012345", 17)  # a prefix GS1 keeps for examples
 _HALF_G = 3_960
 
@@ -158,12 +160,12 @@ EVENT_EXAMPLES: dict[str, Event] = {
         plug_g=4,
     ),
     "weigh": Weigh(
-        id=example_id(8, 69), at=example_time(69), site="QC", lot=WHEEL, mass_g=2 * _HALF_G
+        id=example_id(8, 69), at=example_time(69), site="QM", lot=WHEEL, mass_g=2 * _HALF_G
     ),
     "cut": Cut(
         id=example_id(9, 70),
         at=example_time(70),
-        site="QC",
+        site="QM",
         lot=WHEEL,
         pieces=[
             Piece(
@@ -179,22 +181,22 @@ EVENT_EXAMPLES: dict[str, Event] = {
     "blend": Blend(
         id=example_id(10, 71),
         at=example_time(71),
-        site="QC",
+        site="QM",
         inputs=[Input(lot=TRIM, mass_g=320)],
         outputs=[NewLot(product="CRUMBLE", mass_g=315, lot=BLEND)],
     ),
     "pack": Pack(
         id=example_id(11, 71),
         at=example_time(71, 1),
-        site="QC",
+        site="QM",
         case=CASE,
         lots=[Packed(lot=PORTION, count=1, mass_g=_HALF_G)],
     ),
-    "unpack": Unpack(id=example_id(12, 71), at=example_time(71, 2), site="QC", case=CASE),
+    "unpack": Unpack(id=example_id(12, 71), at=example_time(71, 2), site="QM", case=CASE),
     "dispatch": Dispatch(
         id=example_id(13, 72),
         at=example_time(72),
-        site="QC",
+        site="QM",
         to="SHOP-7",
         lines=[Line(lot=PORTION)],
         document=Document(number="DN-1001"),
@@ -203,7 +205,7 @@ EVENT_EXAMPLES: dict[str, Event] = {
     "arrive": Arrive(
         id=example_id(14, 75),
         at=example_time(75),
-        site="QC",
+        site="QM",
         returned_by="SHOP-7",
         lines=[Line(lot=PORTION, mass_g=_HALF_G)],
     ),
@@ -212,7 +214,7 @@ EVENT_EXAMPLES: dict[str, Event] = {
         at=example_time(64),
         site="QM",
         lot=WHEEL,
-        reference="S-2026-031",
+        reference="S-2025-031",
         mass_g=100,
         purpose="Listeria monocytogenes",
         laboratory="LAB-1",
@@ -221,7 +223,7 @@ EVENT_EXAMPLES: dict[str, Event] = {
         id=example_id(16, 68),
         at=example_time(68),
         site="QM",
-        sample="S-2026-031",
+        sample="S-2025-031",
         test="Listeria monocytogenes in 25 g",
         verdict="passed",
         value="not detected",
@@ -243,13 +245,13 @@ EVENT_EXAMPLES: dict[str, Event] = {
     "discard": Discard(
         id=example_id(19, 76),
         at=example_time(76),
-        site="QC",
+        site="QM",
         lots=[Discarded(lot=PORTION)],
         reason="Came back warm",
         method="rendered",
     ),
     "clean": Clean(
-        id=example_id(20, 70), at=example_time(70, 2), site="QC", tool="WIRE-1", method="hot wash"
+        id=example_id(20, 70), at=example_time(70, 2), site="QM", tool="WIRE-1", method="hot wash"
     ),
     "settle": Settle(
         id=example_id(21, 77),
@@ -263,7 +265,7 @@ EVENT_EXAMPLES: dict[str, Event] = {
         event=example_id(8, 69),
         reason="Another wheel was on the scale",
         replacement=Weigh(
-            id=example_id(23, 69), at=example_time(69), site="QC", lot=WHEEL, mass_g=7_900
+            id=example_id(23, 69), at=example_time(69), site="QM", lot=WHEEL, mass_g=7_900
         ),
     ),
 }

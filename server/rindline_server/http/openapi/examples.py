@@ -96,7 +96,7 @@ _DRILL = DrillAnswer(
     took_ms=41,
     as_of=14_230,
     counts=[KindCount(kind="wheel", lots=1, made_g=11_000)],
-    on_hand=[SiteHolds(site="QC", room="CUTTING", lots=1, count=1, mass_g=_LEFT_G)],
+    on_hand=[SiteHolds(site="QM", room="CUTTING", lots=1, count=1, mass_g=_LEFT_G)],
     in_transit=[],
     customers=[],
     stages=[
@@ -163,7 +163,7 @@ _ANSWERS: dict[str, Any] = {
         made_at=example_time(0, 6),
         made_g=11_000,
         made_count=1,
-        holders=[Holder(where="site", holder="QC", room="CUTTING", mass_g=_LEFT_G, count=1)],
+        holders=[Holder(where="site", holder="QM", room="CUTTING", mass_g=_LEFT_G, count=1)],
         losses=Losses(into_lots_g=3_960, ripening_loss_g=3_080),
     ),
     "origin": OriginAnswer(
@@ -174,7 +174,7 @@ _ANSWERS: dict[str, Any] = {
         safety_note=SAFETY_NOTE,
         product="QUILLMERE-BLUE-HALF",
         product_name="Quillmere Blue, half",
-        site="QC",
+        site="QM",
         made_at=example_time(70),
         age_days=70,
         made_g=3_960,
@@ -199,7 +199,7 @@ _ANSWERS: dict[str, Any] = {
     "start_drill": _DRILL,
     "drill": _DRILL,
     "drills": DrillPage(drills=[_SUMMARY]),
-    "whoami": Whoami(key="k7f3q2", name="Scale in the cutting room", role="station", site="QC"),
+    "whoami": Whoami(key="k7f3q2", name="Scale in the cutting room", role="station", site="QM"),
     "live": Health(status="ok", version="0.1.0"),
     "ready": Health(status="ok", version="0.1.0"),
 }

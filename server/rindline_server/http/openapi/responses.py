@@ -5,7 +5,7 @@ from typing import Any
 from rindline_schema.answers import TraceLine
 from rindline_schema.operations import Operation
 from rindline_schema.problems import PROBLEMS
-from rindline_server.http.openapi.examples import answer_example, problem_example
+from rindline_server.http.openapi.examples import answer_example
 from rindline_server.http.openapi.schemas import schema_of
 
 __all__ = ["HEADERS", "problem_codes", "responses"]
@@ -91,7 +91,7 @@ def _problem(codes: list[str], status: int) -> dict[str, Any]:
                 },
             ]
         },
-        "examples": {code: {"value": problem_example(code)} for code in codes},
+        "examples": {code: {"$ref": f"#/components/examples/{code}"} for code in codes},
     }
 
 

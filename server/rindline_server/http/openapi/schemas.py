@@ -36,7 +36,8 @@ def component_schemas() -> dict[str, Any]:
 
 def schema_of(kind: Any) -> dict[str, Any]:
     """Give the schema of a type, with references to the components."""
-    (schema,), _ = msgspec.json.schema_components([kind], ref_template=_REF)
+    schemas, _ = msgspec.json.schema_components([kind], ref_template=_REF)
+    schema: dict[str, Any] = schemas[0]
     return schema
 
 
@@ -90,6 +91,5 @@ def _tidy(schema: Any) -> None:
 def _without_null(schema: dict[str, Any]) -> dict[str, Any]:
     """A parameter is left out rather than null."""
     branches = [branch for branch in schema.get("anyOf", []) if branch != {"type": "null"}]
-    if len(branches) != 1:
-        return schema
-    return branches[0]
+    only: dict[str, Any] = branches[0] if len(branches) == 1 else schema
+    return only
