@@ -363,15 +363,18 @@ def test_a_connection_lost_in_a_trace_is_an_error(sort: str) -> None:
 def test_opening_a_trace_is_retried(sort: str) -> None:
     """A busy server is asked again; its refusals are read and their connections given back."""
     busy = _Stream(msgspec.json.encode(make_problem("busy", "full")))
+    broken = _Stream(b'{"type":', httpx.ReadError("reset by peer"))
     respx.get(_TRACE_URL).mock(
         side_effect=[
             httpx.Response(503, stream=busy),
+            httpx.Response(503, stream=broken),
             httpx.ConnectError("refused"),
             httpx.Response(200, stream=_Stream(_LINES)),
         ]
     )
     assert len(_read_trace(sort)) == 5
     assert busy.closed
+    assert broken.closed
 
 
 @both

@@ -35,8 +35,10 @@ def make_table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]
     """Give a table; a column title that begins with ``>`` stands over figures."""
     table = Table(title=title, box=SIMPLE_HEAD, title_justify="left", title_style="bold")
     for column in columns:
-        justify = "right" if column.startswith(">") else "left"
-        table.add_column(column.removeprefix(">"), justify=justify, overflow="fold")
+        figures = column.startswith(">")
+        table.add_column(
+            column.removeprefix(">"), justify="right" if figures else "left", overflow="fold"
+        )
     for row in rows:
         # As text, so that square brackets in a note are not taken for markup.
         table.add_row(*(Text(cell) for cell in row))
