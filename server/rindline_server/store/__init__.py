@@ -1,13 +1,13 @@
 """The store: the only place that knows SQL. SQLite and PostgreSQL, one interface.
 
-    store = Store(url)
-    with store.writing() as tx:             # the one writer: the head row is locked
-        known = tx.known(ids)
-        world = tx.load(events, tolerance)  # then ledger.apply on each
-        tx.append(rows)
-        tx.write(world, seq_of)
-    with store.reading() as snap:           # one snapshot; snap.as_of says of which seq
-        snap.trace([lot_id], "forward")
+store = Store(url)
+with store.writing() as tx:             # the one writer: the head row is locked
+    known = tx.known(ids)
+    world = tx.load(events, tolerance)  # then ledger.apply on each
+    tx.append(rows)
+    tx.write(world, seq_of)
+with store.reading() as snap:           # one snapshot; snap.as_of says of which seq
+    snap.trace([lot_id], "forward")
 """
 
 from rindline_server.store.reading import ReadTransaction

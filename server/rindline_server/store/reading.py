@@ -1,12 +1,16 @@
 """Reading: everything that is asked, from one snapshot of the record."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Literal
+from typing import NamedTuple
 
 from rindline_schema.events import Event
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.entries import Entry
 from rindline_server.ledger.world import Registers, World
+from rindline_server.store import drills, finding, ledger_rows, loading, lots, tracing
+from rindline_server.store.held import held_among
+from rindline_server.store.link import Link
+from rindline_server.store.register_rows import RegisterShelf
 from rindline_server.store.rows import (
     BalanceRow,
     DiscrepancyRow,
@@ -22,25 +26,49 @@ from rindline_server.store.rows import (
     SendingRow,
     TraceRow,
 )
+from rindline_server.store.tracing import Direction
 
-__all__ = ["Direction", "ReadTransaction"]
+__all__ = ["Direction", "Pointers", "ReadTransaction"]
 
-Direction = Literal["back", "forward"]
+
+class Pointers(NamedTuple):
+    """The head row."""
+
+    seq: int
+    hash: bytes
+    next_lot_id: int
+    register_seq: int
+
+
+_HEAD = "SELECT seq, hash, next_lot_id, register_seq FROM head WHERE id = 1"
 
 
 class ReadTransaction:
     """One snapshot. Close it (or leave its ``with``) when done: it holds a connection."""
 
-    head: Head
+    def __init__(self, link: Link, shelf: RegisterShelf, *, locked: bool = False) -> None:
+        """Take a connection whose transaction has begun; ``locked`` waits for the head's lock."""
+        self._link = link
+        self._shelf = shelf
+        # On SQLite the transaction itself is the lock.
+        lock = " FOR UPDATE" if locked and link.dialect == "postgresql" else ""
+        row = link.row(_HEAD + lock)
+        assert row is not None
+        self._pointers = Pointers(*row)
+
+    @property
+    def head(self) -> Head:
+        """The end of the ledger in this snapshot."""
+        return Head(self._pointers.seq, self._pointers.hash)
 
     @property
     def as_of(self) -> int:
         """The ``seq`` this snapshot holds for."""
-        return self.head.seq
+        return self._pointers.seq
 
     def close(self) -> None:
         """Give the connection back; safe to call twice, from any thread."""
-        raise NotImplementedError
+        self._link.close()
 
     # --- for judging events -------------------------------------------------------------------
 
@@ -49,55 +77,66 @@ class ReadTransaction:
 
         Ids of replacements told inside corrections are among them.
         """
-        raise NotImplementedError
+        return ledger_rows.known(self._link, ids)
 
     def load(self, events: Sequence[Event], tolerance: ScaleTolerance) -> World:
         """Load all that is needed to judge these events (sites filled in), whatever their order.
 
         None of them is known yet.
         """
-        raise NotImplementedError
+        return self._load(events, tolerance).world
+
+    def _load(self, events: Sequence[Event], tolerance: ScaleTolerance) -> loading.Loaded:
+        return loading.load(self._link, events, self.registers, tolerance, self.as_of)
 
     # --- the ledger and the registers ---------------------------------------------------------
 
     def feed(self, after: int, limit: int) -> list[RecordedRow]:
         """Give the events after a ``seq``, in order."""
-        raise NotImplementedError
+        return ledger_rows.feed(self._link, after, limit)
 
     def event(self, event_id: str) -> RecordedRow | None:
         """Give one event by its id, or the correction it was told in."""
-        raise NotImplementedError
+        return ledger_rows.find(self._link, event_id)
+
+    def bodies(self, after: int, limit: int) -> list[tuple[int, bytes]]:
+        """Give ``seq`` and body of the events after a ``seq``, in order."""
+        return ledger_rows.bodies(self._link, after, limit)
 
     @property
     def registers(self) -> Registers:
         """All register entries' versions in force; shared: do not change it."""
-        raise NotImplementedError
+        return self._shelf.get(self._link, self._pointers.register_seq)
 
     # --- lots ---------------------------------------------------------------------------------
 
     def lot(self, code: str) -> LotRow | None:
         """Give one lot; None if no event in this snapshot ever mentioned it."""
-        raise NotImplementedError
+        return lots.find(self._link, code)
 
     def lot_ids(self, codes: Sequence[str]) -> dict[str, int]:
         """Give the ids of the lots among these that were ever mentioned, by code."""
-        raise NotImplementedError
+        return lots.ids_of(self._link, codes)
+
+    def lot_codes(self, ids: Sequence[int]) -> Mapping[int, str]:
+        """Give the codes of lots by id."""
+        return lots.codes_of(self._link, ids)
 
     def find_lots(self, which: LotFilter, after: str | None, limit: int) -> list[LotRow]:
         """Give lots in order of their codes, from the first code after ``after`` on."""
-        raise NotImplementedError
+        return finding.find_lots(self._link, which, after, limit)
 
     def holdings(self, ids: Sequence[int]) -> list[HoldingRow]:
         """Give who holds how much of these lots."""
-        raise NotImplementedError
+        return lots.holdings(self._link, ids)
 
     def holds_world(self, codes: Sequence[str]) -> World:
         """Load what ``ledger.holds.holds_at`` needs for these lots: light books and parents."""
-        raise NotImplementedError
+        return loading.load_holds_world(self._link, codes)
 
     def held_among(self, ids: Sequence[int]) -> set[int]:
         """Give those of these lots that are held now, by their own or a spreading hold."""
-        raise NotImplementedError
+        return held_among(self._link, ids)
 
     def discrepancies(
         self,
@@ -111,32 +150,35 @@ class ReadTransaction:
 
         ``settled``: only those with (or without) a finding in force. ``lots``: only of these.
         """
-        raise NotImplementedError
+        return finding.find_discrepancies(self._link, after, limit, settled=settled, lots=lots)
 
     # --- traces -------------------------------------------------------------------------------
 
     def trace(self, ids: Sequence[int], direction: Direction) -> Iterator[TraceRow]:
         """Give the lots reached from these (steps 0), with their holders, by steps then id.
 
-        Finish (or drop) the iterator before asking anything else of this snapshot.
+        Finish (or close) the iterator before asking anything else of this snapshot.
         """
-        raise NotImplementedError
+        return tracing.trace(self._link, ids, direction)
 
     def trace_edges(self, ids: Sequence[int], direction: Direction) -> Iterator[EdgeRow]:
-        """Give the edges between the lots reached, in order of parent then child."""
-        raise NotImplementedError
+        """Give the edges between the lots reached, in order of parent then child.
+
+        Finish (or close) the iterator before asking anything else of this snapshot.
+        """
+        return tracing.trace_edges(self._link, ids, direction)
 
     def origin(self, code: str) -> Origin | None:
         """Give a lot with all it was made of; None if it was never mentioned."""
-        raise NotImplementedError
+        return tracing.origin(self._link, code)
 
     def balances(self, ids: Sequence[int]) -> list[BalanceRow]:
         """Give the sums over these lots, by kind."""
-        raise NotImplementedError
+        return lots.balances(self._link, ids)
 
     def sendings(self, ids: Sequence[int]) -> list[SendingRow]:
-        """Give what of these lots was sent to partners, and what came back, in force now."""
-        raise NotImplementedError
+        """Give what of these lots left for partners, in order of time."""
+        return lots.sendings(self._link, ids)
 
     # --- the record as it stood earlier -------------------------------------------------------
 
@@ -144,25 +186,21 @@ class ReadTransaction:
         self, ids: Sequence[int], direction: Direction, seq: int
     ) -> tuple[dict[int, int], list[EdgeRow]]:
         """Give steps by lot id, and the edges, as they stood at ``seq``."""
-        raise NotImplementedError
+        return tracing.reach_as_of(self._link, ids, direction, seq)
 
     def entries_as_of(self, ids: Sequence[int], seq: int) -> dict[str, list[Entry]]:
         """Give each lot's entries as they stood at ``seq``, by code.
 
-        A lot first mentioned later is missing.
+        A lot with no entry in force then is missing.
         """
-        raise NotImplementedError
-
-    def lot_codes(self, ids: Sequence[int]) -> Mapping[int, str]:
-        """Give the codes of lots by id."""
-        raise NotImplementedError
+        return lots.entries_as_of(self._link, ids, seq)
 
     # --- drills -------------------------------------------------------------------------------
 
     def drill(self, drill_id: str) -> DrillRow | None:
         """Give one drill."""
-        raise NotImplementedError
+        return drills.find(self._link, drill_id)
 
     def drills(self, before: tuple[int, str] | None, limit: int) -> list[DrillRow]:
         """Give drills, newest first, from those before (asked_us, id) on."""
-        raise NotImplementedError
+        return drills.newest(self._link, before, limit)

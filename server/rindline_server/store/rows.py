@@ -4,9 +4,13 @@ Ids of events are texts in the usual form with hyphens. Times are microseconds s
 masses grams.
 """
 
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from msgspec import Struct
+
+from rindline_schema.answers import LotState, Role
+from rindline_schema.registers import LotKind
+from rindline_server.ledger.states import FoundKind
 
 __all__ = [
     "HOLDER_SORTS",
@@ -30,13 +34,15 @@ __all__ = [
     "TraceRow",
 ]
 
-LOT_KINDS = ("milk", "ingredient", "make", "wheel", "portion", "trim", "blend")
+HolderSort = Literal["site", "transit", "partner"]
+
+LOT_KINDS: tuple[LotKind, ...] = ("milk", "ingredient", "make", "wheel", "portion", "trim", "blend")
 """The kinds of lots; a row holds the position in this list. Only ever add at the end."""
 
-LOT_STATES = ("pending", "on_hand", "in_transit", "with_partners", "used_up")
+LOT_STATES: tuple[LotState, ...] = ("pending", "on_hand", "in_transit", "with_partners", "used_up")
 """The states of lots; a row holds the position in this list. Only ever add at the end."""
 
-HOLDER_SORTS = ("site", "transit", "partner")
+HOLDER_SORTS: tuple[HolderSort, ...] = ("site", "transit", "partner")
 """The sorts of holders; a row holds the position in this list. Only ever add at the end."""
 
 
@@ -137,6 +143,9 @@ class LotFilter(Struct, frozen=True, kw_only=True):
     prefix: str | None = None
 
 
+# A field called "count" takes the place of a method that tuples have and nobody asks of a row.
+
+
 class HoldingRow(NamedTuple):
     """Who holds how much of a lot; ``sort`` is a position in ``HOLDER_SORTS``."""
 
@@ -146,7 +155,7 @@ class HoldingRow(NamedTuple):
     room: str | None
     to_site: str | None
     mass_g: int
-    count: int
+    count: int  # type: ignore[assignment]
 
 
 class TraceRow(NamedTuple):
@@ -171,7 +180,7 @@ class TraceRow(NamedTuple):
     room: str | None
     to_site: str | None
     mass_g: int | None
-    count: int | None
+    count: int | None  # type: ignore[assignment]
 
 
 class EdgeRow(NamedTuple):
@@ -202,13 +211,15 @@ class Origin(NamedTuple):
     """A lot, all it was made of, and the bodies of the events that made the makes among them.
 
     ``lots`` begins with the lot asked about and goes by ``steps``; ``makes`` has the body of the
-    event (perhaps a correction) by the id of the make.
+    event (perhaps a correction) by the id of the make. Unless ``may_be_held``, no hold reaches
+    the lot.
     """
 
     lot: LotRow
     lots: list[AncestorRow]
     edges: list[EdgeRow]
     makes: dict[int, bytes]
+    may_be_held: bool
 
 
 class BalanceRow(NamedTuple):
@@ -228,26 +239,23 @@ class BalanceRow(NamedTuple):
 
 
 class SendingRow(NamedTuple):
-    """A lot sent to a partner under a document, or come back from one (``is_return``).
-
-    Mass or count of None: as the entry tells, what follows from the other, or all there was.
-    """
+    """What of a lot left for a partner with one document, whatever came back of it since."""
 
     lot_id: int
     event: str
+    document: str
+    document_kind: str
     at_us: int
+    mass_g: int
+    count: int  # type: ignore[assignment]
     partner: str
-    document: str | None
-    mass_g: int | None
-    count: int | None
-    is_return: bool
 
 
 class DiscrepancyRow(NamedTuple):
     """A discrepancy; ``finding`` is what the newest finding in force says, if there is one."""
 
     id: str
-    kind: str
+    kind: FoundKind
     lot: str
     event: str
     grams: int
@@ -261,7 +269,7 @@ class KeyRow(NamedTuple):
     prefix: str
     secret_hash: bytes
     name: str
-    role: str
+    role: Role
     site: str | None
     partner: str | None
     created_us: int

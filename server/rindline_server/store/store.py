@@ -3,79 +3,102 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+from rindline_server.store import drills, keys
+from rindline_server.store.database import Database, StoreBusyError, is_busy
 from rindline_server.store.reading import ReadTransaction
+from rindline_server.store.register_rows import RegisterShelf
 from rindline_server.store.rows import DrillRow, Head, KeyRow
 from rindline_server.store.writing import WriteTransaction
 
 __all__ = ["Store", "StoreBusyError"]
 
 
-class StoreBusyError(Exception):
-    """No connection came free, or somebody else holds the database, for too long."""
-
-
 class Store:
     """One database. Threads may share it."""
 
     def __init__(self, url: str, *, readers: int = 8, wait_s: float = 10.0) -> None:
-        """Take the database's URL, how many may read at once, and how long to wait for a turn."""
-        raise NotImplementedError
+        """Take the database's URL, how many may read at once, and how long to wait for a turn.
+
+        Nothing is connected yet.
+        """
+        self._database = Database(url, readers=readers, wait_s=wait_s)
+        self._shelf = RegisterShelf()
 
     @property
     def dialect(self) -> str:
         """Give ``sqlite`` or ``postgresql``."""
-        raise NotImplementedError
+        return self._database.dialect
 
     def close(self) -> None:
         """Give all connections back."""
-        raise NotImplementedError
+        self._database.close()
 
     def check(self) -> str | None:
         """Say what is amiss (not migrated, a guard missing, unreachable), or give None."""
-        raise NotImplementedError
-
-    def head(self) -> Head:
-        """Give the ledger's end, outside any transaction."""
-        raise NotImplementedError
+        return self._database.amiss()
 
     def is_busy(self, error: BaseException) -> bool:
         """Tell whether an error only says that somebody else was in the way."""
-        raise NotImplementedError
+        return is_busy(error)
+
+    def head(self) -> Head:
+        """Give the ledger's end, outside any transaction."""
+        row = self._database.ask(lambda link: link.row("SELECT seq, hash FROM head"))
+        assert row is not None
+        return Head(*row)
 
     @contextmanager
     def writing(self) -> Iterator[WriteTransaction]:
-        """Hold the head row's lock; commits on leaving, rolls back on an error."""
-        raise NotImplementedError
-        yield
+        """Hold the head row's lock; commits on leaving, rolls back on an error.
+
+        Raises StoreBusyError if another holds the lock for too long.
+        """
+        with self._database.guarded_link(writes=True) as link:
+            tx = WriteTransaction(link, self._shelf)
+            yield tx
+            tx.finish()
 
     @contextmanager
     def reading(self) -> Iterator[ReadTransaction]:
         """Hold one snapshot."""
-        raise NotImplementedError
-        yield
+        with self._database.guarded_link(writes=False) as link:
+            yield ReadTransaction(link, self._shelf)
 
     def snapshot(self) -> ReadTransaction:
         """Open a snapshot that the caller closes."""
-        raise NotImplementedError
+        link = self._database.borrow(writes=False)
+        try:
+            return ReadTransaction(link, self._shelf)
+        except BaseException:
+            link.close()
+            raise
 
     # --- keys and drills: small transactions of their own ----------------------------------------
 
     def find_key(self, prefix: str) -> KeyRow | None:
         """Give the key with this prefix."""
-        raise NotImplementedError
+        return self._database.ask(lambda link: keys.find(link, prefix))
 
     def list_keys(self) -> list[KeyRow]:
         """Give all keys, newest last."""
-        raise NotImplementedError
+        return self._database.ask(keys.every)
 
     def add_key(self, row: KeyRow) -> None:
         """Keep a new key."""
-        raise NotImplementedError
+        with self._database.guarded_link(writes=True) as link:
+            keys.add(link, row)
+            link.commit()
 
     def revoke_key(self, prefix: str, at_us: int) -> bool:
         """Revoke a key; False if there is none, or it was revoked before."""
-        raise NotImplementedError
+        with self._database.guarded_link(writes=True) as link:
+            revoked = keys.revoke(link, prefix, at_us)
+            link.commit()
+        return revoked
 
     def keep_drill(self, row: DrillRow) -> bool:
         """Keep a drill's answer; False if one with this id is kept already."""
-        raise NotImplementedError
+        with self._database.guarded_link(writes=True) as link:
+            kept = drills.keep(link, row)
+            link.commit()
+        return kept

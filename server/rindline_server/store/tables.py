@@ -25,7 +25,29 @@ from sqlalchemy import (
     text,
 )
 
-__all__ = ["APPEND_ONLY", "DERIVED", "METADATA"]
+__all__ = [
+    "APPEND_ONLY",
+    "CLEARS",
+    "DERIVED",
+    "DISCREPANCIES",
+    "DRILLS",
+    "EDGES",
+    "ENTRIES",
+    "FINDINGS",
+    "HEAD",
+    "HOLDINGS",
+    "HOLDS",
+    "KEYS",
+    "LEDGER",
+    "LINKS",
+    "LOTS",
+    "METADATA",
+    "SENT",
+    "SERIALS",
+    "STAYS",
+    "VERSIONS",
+    "VOIDS",
+]
 
 METADATA = MetaData(
     naming_convention={
@@ -40,11 +62,16 @@ METADATA = MetaData(
 _IN_FORCE = text("void_seq IS NULL")
 
 
+# "INTEGER PRIMARY KEY" is SQLite's own row number, which costs no index.
+_NUMBER = BigInteger().with_variant(Integer(), "sqlite")
+
+# Ranges of codes must go by their characters whatever the language of the database.
+_CODE = Text().with_variant(Text(collation="C"), "postgresql")
+
+
 def _big(name: str, *, primary_key: bool = False, nullable: bool = False) -> "Column[int]":
     # No column numbers itself: the writer gives every number under the head lock.
-    return Column(
-        name, BigInteger, primary_key=primary_key, nullable=nullable, autoincrement=False
-    )
+    return Column(name, BigInteger, primary_key=primary_key, nullable=nullable, autoincrement=False)
 
 
 def _id(name: str, *, primary_key: bool = False, nullable: bool = False) -> "Column[bytes]":
@@ -52,21 +79,19 @@ def _id(name: str, *, primary_key: bool = False, nullable: bool = False) -> "Col
 
 
 def _small(name: str, *, primary_key: bool = False) -> "Column[int]":
-    return Column(
-        name, SmallInteger, primary_key=primary_key, nullable=False, autoincrement=False
-    )
+    return Column(name, SmallInteger, primary_key=primary_key, nullable=False, autoincrement=False)
 
 
 def _text(name: str, *, primary_key: bool = False, nullable: bool = False) -> "Column[str]":
     return Column(name, Text, primary_key=primary_key, nullable=nullable)
 
 
-# --- the record ------------------------------------------------------------------------------------
+# --- the record -----------------------------------------------------------------------------------
 
-_LEDGER = Table(
+LEDGER = Table(
     "ledger",
     METADATA,
-    _big("seq", primary_key=True),
+    Column("seq", _NUMBER, primary_key=True, nullable=False, autoincrement=False),
     Column("id", LargeBinary(16), nullable=False, unique=True),
     Column("replacement_id", LargeBinary(16), nullable=True, unique=True),
     _text("station"),
@@ -77,7 +102,7 @@ _LEDGER = Table(
     Column("hash", LargeBinary(32), nullable=False),
 )
 
-_HEAD = Table(
+HEAD = Table(
     "head",
     METADATA,
     _small("id", primary_key=True),
@@ -88,13 +113,13 @@ _HEAD = Table(
     CheckConstraint("id = 1", name="one_row"),
 )
 
-# --- derived: what lies where ----------------------------------------------------------------------
+# --- derived: what lies where ---------------------------------------------------------------------
 
-_LOTS = Table(
+LOTS = Table(
     "lots",
     METADATA,
-    _big("id", primary_key=True),
-    Column("code", Text, nullable=False, unique=True),
+    Column("id", _NUMBER, primary_key=True, nullable=False, autoincrement=False),
+    Column("code", _CODE, nullable=False, unique=True),
     _small("kind"),
     _text("site"),
     _text("product", nullable=True),
@@ -124,7 +149,7 @@ _LOTS = Table(
     ),
 )
 
-_ENTRIES = Table(
+ENTRIES = Table(
     "entries",
     METADATA,
     # Clustered by lot: a lot's book is read in one go.
@@ -148,7 +173,7 @@ _ENTRIES = Table(
     sqlite_with_rowid=False,
 )
 
-_EDGES = Table(
+EDGES = Table(
     "edges",
     METADATA,
     _big("seq", primary_key=True),
@@ -190,7 +215,7 @@ _EDGES = Table(
     sqlite_with_rowid=False,
 )
 
-_HOLDINGS = Table(
+HOLDINGS = Table(
     "holdings",
     METADATA,
     _big("lot_id", primary_key=True),
@@ -203,7 +228,7 @@ _HOLDINGS = Table(
     sqlite_with_rowid=False,
 )
 
-_STAYS = Table(
+STAYS = Table(
     "stays",
     METADATA,
     _big("lot_id", primary_key=True),
@@ -216,7 +241,23 @@ _STAYS = Table(
     sqlite_with_rowid=False,
 )
 
-_HOLDS = Table(
+SENT = Table(
+    "sent",
+    METADATA,
+    _big("lot_id", primary_key=True),
+    Column("number", Integer, primary_key=True, nullable=False, autoincrement=False),
+    _id("event"),
+    _text("document"),
+    _text("document_kind"),
+    _big("at_us"),
+    _big("mass_g"),
+    Column("count", Integer, nullable=False),
+    _text("partner", nullable=True),
+    _text("to_site", nullable=True),
+    sqlite_with_rowid=False,
+)
+
+HOLDS = Table(
     "holds",
     METADATA,
     _big("lot_id", primary_key=True),
@@ -235,7 +276,7 @@ _HOLDS = Table(
     sqlite_with_rowid=False,
 )
 
-_CLEARS = Table(
+CLEARS = Table(
     "clears",
     METADATA,
     _big("lot_id", primary_key=True),
@@ -243,7 +284,7 @@ _CLEARS = Table(
     sqlite_with_rowid=False,
 )
 
-_DISCREPANCIES = Table(
+DISCREPANCIES = Table(
     "discrepancies",
     METADATA,
     _text("id", primary_key=True),
@@ -256,9 +297,9 @@ _DISCREPANCIES = Table(
     sqlite_with_rowid=False,
 )
 
-# --- derived: what else the rules look up ----------------------------------------------------------
+# --- derived: what else the rules look up ---------------------------------------------------------
 
-_FINDINGS = Table(
+FINDINGS = Table(
     "findings",
     METADATA,
     _text("discrepancy", primary_key=True),
@@ -269,7 +310,7 @@ _FINDINGS = Table(
     sqlite_with_rowid=False,
 )
 
-_VERSIONS = Table(
+VERSIONS = Table(
     "register_versions",
     METADATA,
     _text("register", primary_key=True),
@@ -282,7 +323,7 @@ _VERSIONS = Table(
     sqlite_with_rowid=False,
 )
 
-_VOIDS = Table(
+VOIDS = Table(
     "voids",
     METADATA,
     _id("target", primary_key=True),
@@ -291,7 +332,7 @@ _VOIDS = Table(
     sqlite_with_rowid=False,
 )
 
-_LINKS = Table(
+LINKS = Table(
     "links",
     METADATA,
     _text("key", primary_key=True),
@@ -300,7 +341,7 @@ _LINKS = Table(
     sqlite_with_rowid=False,
 )
 
-_SERIALS = Table(
+SERIALS = Table(
     "serials",
     METADATA,
     _text("prefix", primary_key=True),
@@ -308,9 +349,9 @@ _SERIALS = Table(
     sqlite_with_rowid=False,
 )
 
-# --- neither record nor derived --------------------------------------------------------------------
+# --- neither record nor derived -------------------------------------------------------------------
 
-_KEYS = Table(
+KEYS = Table(
     "keys",
     METADATA,
     _text("prefix", primary_key=True),
@@ -324,7 +365,7 @@ _KEYS = Table(
     _big("revoked_us", nullable=True),
 )
 
-_DRILLS = Table(
+DRILLS = Table(
     "drills",
     METADATA,
     _id("id", primary_key=True),
@@ -336,22 +377,23 @@ _DRILLS = Table(
     Index(None, "asked_us", "id"),
 )
 
-APPEND_ONLY = (_LEDGER.name, _DRILLS.name)
+APPEND_ONLY = (LEDGER.name, DRILLS.name)
 """The tables that triggers guard against any change of a row that is there."""
 
 DERIVED = (
-    _LOTS,
-    _ENTRIES,
-    _EDGES,
-    _HOLDINGS,
-    _STAYS,
-    _HOLDS,
-    _CLEARS,
-    _DISCREPANCIES,
-    _FINDINGS,
-    _VERSIONS,
-    _VOIDS,
-    _LINKS,
-    _SERIALS,
+    LOTS,
+    ENTRIES,
+    EDGES,
+    HOLDINGS,
+    STAYS,
+    SENT,
+    HOLDS,
+    CLEARS,
+    DISCREPANCIES,
+    FINDINGS,
+    VERSIONS,
+    VOIDS,
+    LINKS,
+    SERIALS,
 )
 """The tables that a fold of the ledger from zero fills again."""

@@ -1,12 +1,27 @@
 """Writing: one transaction at a time, under the lock of the head row."""
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
-from rindline_server.ledger.world import World
+from rindline_schema.events import Event
+from rindline_server.calc.tolerance import ScaleTolerance
+from rindline_server.ledger.world import NotLoadedError, World
+from rindline_server.store import tables
+from rindline_server.store.chain import row_hash
+from rindline_server.store.changes import Changes
+from rindline_server.store.ids import id_bytes
+from rindline_server.store.link import Link
+from rindline_server.store.loading import LotHeader
 from rindline_server.store.reading import ReadTransaction
+from rindline_server.store.record_rows import NO_BIRTH, PARTS, Birth, lot_row, part_changes
+from rindline_server.store.register_rows import RegisterShelf
 from rindline_server.store.rows import LedgerRow
 
-__all__ = ["WriteTransaction"]
+__all__ = ["DerivedMismatchError", "WriteTransaction"]
+
+
+class DerivedMismatchError(Exception):
+    """A derived table lacks what the ledger says was there: ``rebuild`` puts it right."""
 
 
 class WriteTransaction(ReadTransaction):
@@ -15,10 +30,127 @@ class WriteTransaction(ReadTransaction):
     Nothing is on disk before it commits.
     """
 
+    def __init__(self, link: Link, shelf: RegisterShelf) -> None:
+        """Take a connection whose transaction has begun, and wait for the head's lock."""
+        super().__init__(link, shelf, locked=True)
+        self._headers: dict[str, LotHeader] = {}
+        self._new_ids: dict[str, int] = {}
+        self._first_head = self._pointers
+        self._is_cancelled = False
+
+    def load(self, events: Sequence[Event], tolerance: ScaleTolerance) -> World:
+        """Load as a reader does, and remember which lots have rows."""
+        loaded = self._load(events, tolerance)
+        self._headers.update(loaded.headers)
+        return loaded.world
+
     def append(self, rows: Sequence[LedgerRow]) -> None:
         """Add rows to the ledger; their ``seq`` go on from the head."""
-        raise NotImplementedError
+        seq, previous = self.head
+        made: list[tuple[Any, ...]] = []
+        for row in rows:
+            seq += 1
+            if row.seq != seq:
+                raise ValueError(f"seq {row.seq} does not follow {seq - 1}")
+            columns = (
+                row.seq,
+                id_bytes(row.id),
+                id_bytes(row.replacement_id) if row.replacement_id is not None else None,
+                row.station.encode(),
+                row.recorded_us,
+                row.told_hash,
+                row.body,
+                row.answer,
+            )
+            previous = row_hash(previous, columns)
+            made.append((*columns[:3], row.station, *columns[4:], previous))
+        self._link.insert(tables.LEDGER, made)
+        self._pointers = self._pointers._replace(seq=seq, hash=previous)
 
     def write(self, world: World, seq_of: Mapping[str, int]) -> None:
         """Write all that follows from the world's steps; ``seq_of`` gives each step's ``seq``."""
-        raise NotImplementedError
+        for code in world.touched:
+            self._lot_id(code)
+        changes = Changes(world, seq_of, self._lot_id)
+        self._write_lots(world, changes.births)
+        link = self._link
+        link.insert(tables.ENTRIES, changes.entries.rows)
+        link.insert(tables.EDGES, changes.edges.rows)
+        link.insert(tables.VERSIONS, changes.versions.rows)
+        link.insert(tables.FINDINGS, changes.findings.rows)
+        link.insert(tables.VOIDS, changes.voids)
+        link.insert(tables.LINKS, list(changes.links.values()))
+        for table, key, voids in (
+            (tables.ENTRIES, ("lot_id", "event", "line"), changes.entries.voids),
+            (tables.EDGES, ("child_id", "parent_id", "line"), changes.edges.voids),
+            (tables.VERSIONS, ("register", "code", "event"), changes.versions.voids),
+            (tables.FINDINGS, ("discrepancy", "event"), changes.findings.voids),
+        ):
+            if link.void(table, key, voids) != len(voids):
+                raise DerivedMismatchError(f"{table.name} lacks rows that should be in force")
+        # A prefix that was not loaded may have gone further than what was seen here.
+        link.put_larger(tables.SERIALS, sorted(world.new_serials.items()))
+        if changes.register_seq is not None:
+            self._pointers = self._pointers._replace(register_seq=changes.register_seq)
+        self._new_ids.clear()
+
+    def _lot_id(self, code: str) -> int:
+        """Give a lot's number; a lot never mentioned before gets the next one."""
+        header = self._headers.get(code)
+        if header is not None:
+            return header.id
+        number = self._new_ids.get(code)
+        if number is None:
+            number = self._pointers.next_lot_id
+            self._new_ids[code] = number
+            self._pointers = self._pointers._replace(next_lot_id=number + 1)
+        return number
+
+    def _write_lots(self, world: World, births: Mapping[str, Birth]) -> None:
+        new: list[tuple[Any, ...]] = []
+        changed: list[tuple[Any, ...]] = []
+        put: list[list[tuple[Any, ...]]] = [[] for _ in PARTS]
+        gone: list[list[tuple[Any, ...]]] = [[] for _ in PARTS]
+        for code, before in world.touched.items():
+            lot_id, after = self._lot_id(code), world.books[code].record
+            header = self._headers.get(code)
+            if header is not None and after is before and code not in births:
+                continue
+            if not world.books[code].is_whole:
+                raise NotLoadedError(code)
+            birth = births.get(code, header.birth if header is not None else NO_BIRTH)
+            row = lot_row(lot_id, code, after, birth)
+            if header is None:
+                new.append(row)
+                self._headers[code] = LotHeader(lot_id, code, row[6], row[4], row[8], birth)
+            else:
+                changed.append(row)
+                self._headers[code] = header._replace(birth=birth)
+            for number, part in enumerate(PARTS):
+                if getattr(before, part.field) != getattr(after, part.field):
+                    rows, keys = part_changes(part, lot_id, code, before, after)
+                    put[number] += rows
+                    gone[number] += keys
+        self._link.insert(tables.LOTS, new)
+        self._link.put(tables.LOTS, changed)
+        for part, rows, keys in zip(PARTS, put, gone, strict=True):
+            self._link.delete(part.table, part.key, keys)
+            self._link.put(part.table, rows)
+
+    def cancel(self) -> None:
+        """Have nothing of this transaction kept when it ends."""
+        self._is_cancelled = True
+
+    def finish(self) -> None:
+        """Commit, unless cancelled; gives the connection back."""
+        try:
+            if not self._is_cancelled:
+                if self._pointers != self._first_head:
+                    self._link.run(
+                        "UPDATE head SET seq = ?, hash = ?, next_lot_id = ?, register_seq = ? "
+                        "WHERE id = 1",
+                        self._pointers,
+                    )
+                self._link.commit()
+        finally:
+            self.close()

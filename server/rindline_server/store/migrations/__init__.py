@@ -1,0 +1,1 @@
+"""Migrations, run by Alembic from a connection it is handed."""
