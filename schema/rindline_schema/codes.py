@@ -6,8 +6,11 @@ a serial of at least four digits, and an ISO/IEC 7064 MOD 37,36 check character,
 characters, so it fits a GS1 batch/lot field (AI 10).
 
 MOD 37,36 by itself misses a few swaps of neighbouring characters (about 0.16 % of them, where
-the two characters follow one another in the alphabet). A code with such a blind spot is
-therefore not well formed: :func:`lot_code` skips it and :func:`lot_code_fault` rejects it.
+the two characters follow one another in the alphabet). Where such a blind spot lies in the
+serial, the code is not well formed. Where it lies before the serial (on some days, or for some
+sites), skipping would leave no code at all, so there the serial tells the two apart: it is even
+or odd as the number of pairs before it that stand in falling order, which any swap of neighbours
+changes by one. :func:`lot_code` skips all other serials, :func:`lot_code_fault` rejects them.
 """
 
 import re
@@ -73,8 +76,9 @@ def _passes(code: str) -> bool:
     return _SHAPE.fullmatch(code) is not None and check_character(code[:-1]) == code[-1]
 
 
-def _has_blind_spot(code: str) -> bool:
-    """Tell whether swapping two neighbours of a passing code would pass as well."""
+def _blind_spots(code: str) -> list[int]:
+    """Give the places of a passing code where swapping it with its neighbour passes as well."""
+    spots = []
     for i in range(len(code) - 1):
         first, second = code[i], code[i + 1]
         # Only characters next to one another in the alphabet can escape the check, or the
@@ -84,8 +88,20 @@ def _has_blind_spot(code: str) -> bool:
         ):
             swapped = code[:i] + second + first + code[i + 2 :]
             if _passes(swapped):
-                return True
-    return False
+                spots.append(i)
+    return spots
+
+
+def _is_swap_proof(code: str) -> bool:
+    """Tell whether no swap of neighbours in a passing code would give a well-formed code."""
+    spots = _blind_spots(code)
+    if not spots:
+        return True
+    prefix, serial = split_lot_code(code)
+    if spots[-1] >= len(prefix):
+        return False
+    falling = sum(later < earlier for i, earlier in enumerate(prefix) for later in prefix[i + 1 :])
+    return serial % 2 == falling % 2
 
 
 def lot_code_prefix(site: str, day: date, kind: str) -> str:
@@ -96,11 +112,12 @@ def lot_code_prefix(site: str, day: date, kind: str) -> str:
 def lot_code(prefix: str, serial: int) -> str | None:
     """Build a code from its prefix and a serial from 1 on.
 
-    Returns None for the few serials whose code has a blind spot: take the next serial then.
+    Returns None for serials whose code would not be proof against a swap (about one in fifty,
+    and every second one under a few prefixes): take the next serial then.
     """
     body = f"{prefix}{serial:04d}"
     code = body + check_character(body)
-    return None if _has_blind_spot(code) or not _passes(code) else code
+    return code if _passes(code) and _is_swap_proof(code) else None
 
 
 def lot_code_fault(code: str) -> str | None:
@@ -111,7 +128,7 @@ def lot_code_fault(code: str) -> str | None:
     days = 366 if isleap(2000 + int(shape[2])) else 365
     if not 1 <= int(shape[3]) <= days:
         return f"{code!r} names day {shape[3]} of the year"
-    if check_character(code[:-1]) != code[-1] or _has_blind_spot(code):
+    if check_character(code[:-1]) != code[-1] or not _is_swap_proof(code):
         return f"{code!r} fails its check character: a character is wrong or two are swapped"
     return None
 
