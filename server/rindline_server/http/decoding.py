@@ -101,8 +101,17 @@ def _all_faults(body: bytes, kind: Any, first: Exception) -> tuple[list[Fault], 
     try:
         value = json.loads(body, object_pairs_hook=_noting_repeats, parse_constant=_no_constant)
     except (ValueError, RecursionError):
-        return [_whole(first)], None
+        return [_whole(_syntax_error(body) or first)], None
     return faults_in(value, kind) or [_whole(first)], value
+
+
+def _syntax_error(body: bytes) -> Exception | None:
+    """Find what makes a body no JSON at all, which matters more than what it lacks."""
+    try:
+        msgspec.json.decode(body)
+    except _NOT_DECODED as error:
+        return error
+    return None
 
 
 def _whole(error: Exception) -> Fault:
