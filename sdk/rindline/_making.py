@@ -1,14 +1,15 @@
 """How an event is put together: id and time made where left out, the fields checked."""
 
 from datetime import datetime
-from typing import Any, Generic, TypedDict, TypeVar
+from typing import Any, Generic, TypedDict, TypeVar, cast
 from uuid import UUID
 
 import msgspec
 
 from rindline._clock import Clock
 from rindline.errors import InvalidInputError
-from rindline_schema.events import EventBase, Fact
+from rindline_schema.events import Event, EventBase, Fact
+from rindline_schema.faults import faults_of
 from rindline_schema.uuid7 import uuid7
 
 __all__ = ["Common", "MakesEvents", "new_event", "new_id"]
@@ -37,7 +38,7 @@ def new_id(clock: Clock) -> UUID:
 
 
 def new_event(clock: Clock, kind: type[E], common: Common, fields: dict[str, Any]) -> E:
-    """Make an event; raises :class:`InvalidInputError` if a field is not as the schema says."""
+    """Make an event; raises :class:`InvalidInputError`, with all faults, if it cannot be right."""
     made = kind(
         id=common.get("id") or new_id(clock),
         at=common.get("at") or clock.now(),
@@ -46,11 +47,17 @@ def new_event(clock: Clock, kind: type[E], common: Common, fields: dict[str, Any
         override=common.get("override"),
         **fields,
     )
+    name = kind.__name__.lower()
     # A msgspec struct checks nothing when it is made, only when it is read.
     try:
-        return msgspec.convert(msgspec.to_builtins(made), kind)
+        checked = msgspec.convert(msgspec.to_builtins(made), kind)
     except (msgspec.ValidationError, TypeError) as error:
-        raise InvalidInputError(f"{kind.__name__.lower()}: {error}.") from error
+        raise InvalidInputError(f"{name}: {error}.") from error
+    faults = faults_of(cast("Event", checked))
+    if faults:
+        listed = "; ".join(f"{fault.pointer}: {fault.detail}" for fault in faults)
+        raise InvalidInputError(f"{name}: {listed}.")
+    return checked
 
 
 class MakesEvents(Generic[F]):

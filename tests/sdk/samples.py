@@ -49,6 +49,7 @@ MAKE = code("make", 1)
 WHEEL = code("wheel", 1)
 PORTION = code("portion", 1)
 STARTER = code("ingredient", 1)
+MISTYPED = PORTION[:-1] + ("0" if PORTION[-1] != "0" else "1")
 
 ORIGIN = OriginAnswer(
     lot=PORTION,

@@ -16,8 +16,10 @@ import rindline_schema.events as told
 from rindline import AsyncClient, Client, EventMaker, InvalidInputError
 from rindline.testing import FakeClock, FakeServer
 from rindline_schema.events import Correct, Event, EventBase, NewWheel, Weigh
+from rindline_schema.gs1 import sscc
+from rindline_schema.registers import Site
 from rindline_schema.uuid7 import uuid7_unix_ms
-from tests.sdk.samples import AT, WHEEL
+from tests.sdk.samples import AT, MISTYPED, WHEEL
 
 _KINDS: dict[str, type[EventBase]] = {
     str(kind.__struct_config__.tag): kind for kind in typing.get_args(Event)
@@ -80,6 +82,8 @@ def test_every_method_makes_its_event(name: str) -> None:
 
 
 _ID = UUID("019c0000-0000-7000-8000-00000000000a")
+_OTHER = UUID("019c0000-0000-7000-8000-00000000000b")
+_CASE = sscc(0, "9500000", 7)
 _SAMPLES: dict[tuple[str, str], Any] = {
     ("receive", "product"): "MILK",
     ("receive", "supplier"): "HERD-1",
@@ -105,14 +109,15 @@ _SAMPLES: dict[tuple[str, str], Any] = {
     ("cut", "pieces"): [told.Piece(product="QB-WEDGE", mass_g=250, count=4)],
     ("blend", "inputs"): [told.Input(lot=WHEEL, mass_g=100)],
     ("blend", "outputs"): [told.NewLot(product="CRUMBLE", mass_g=100)],
-    ("pack", "case"): "1" * 18,
+    ("pack", "case"): _CASE,
     ("pack", "lots"): [told.Packed(lot=WHEEL, count=1, mass_g=2350)],
-    ("unpack", "case"): "1" * 18,
+    ("unpack", "case"): _CASE,
     ("unpack", "lots"): [told.Packed(lot=WHEEL, count=1, mass_g=2350)],
     ("dispatch", "lines"): [told.Line(lot=WHEEL)],
     ("dispatch", "document"): told.Document(number="DN-1"),
     ("dispatch", "to"): "SHOP-1",
     ("arrive", "lines"): [told.Line(lot=WHEEL)],
+    ("arrive", "returned_by"): "SHOP-1",
     ("sample", "lot"): WHEEL,
     ("sample", "reference"): "S-1",
     ("result", "sample"): "S-1",
@@ -125,14 +130,13 @@ _SAMPLES: dict[tuple[str, str], Any] = {
     ("discard", "lots"): [told.Discarded(lot=WHEEL)],
     ("discard", "reason"): "fell down",
     ("clean", "method"): "hot water",
-    ("declare", "entry"): told.Declare.__annotations__["entry"].__args__[0](
-        code="QM", name="Dairy"
-    ),
+    ("clean", "tool"): "NEEDLES-1",
+    ("declare", "entry"): Site(code="QM", name="Dairy"),
     ("settle", "discrepancy"): "0" * 24,
     ("settle", "finding"): "the scale was wrong",
     ("correct", "event"): _ID,
     ("correct", "reason"): "wrong wheel",
-    ("correct", "replacement"): Weigh(id=_ID, at=AT, lot=WHEEL, mass_g=2340),
+    ("correct", "replacement"): Weigh(id=_OTHER, at=AT, lot=WHEEL, mass_g=2340),
 }
 
 
@@ -162,6 +166,7 @@ def test_the_machines_clock_tells_its_offset() -> None:
         ({"lot": WHEEL, "mass_g": 2.5}, r"\$\.mass_g"),
         ({"lot": WHEEL, "mass_g": 1, "at": datetime(2026, 2, 3)}, r"\$\.at"),  # noqa: DTZ001
         ({"lot": WHEEL, "mass_g": 1, "note": ""}, r"\$\.note"),
+        ({"lot": MISTYPED, "mass_g": 1}, r"/lot: .*check character"),
     ],
 )
 def test_what_the_schema_forbids_is_not_sent(fields: dict[str, Any], said: str) -> None:

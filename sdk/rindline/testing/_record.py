@@ -19,8 +19,8 @@ from rindline_schema.answers import (
     RegisteredEntry,
     Told,
 )
-from rindline_schema.codes import lot_code_fault
 from rindline_schema.events import Correct, Declare, Event
+from rindline_schema.faults import faults_of
 from rindline_schema.problems import Problem, make_problem
 from rindline_schema.registers import LotKind, Product
 
@@ -78,10 +78,10 @@ class Record:
         return lot.code or self._codes.give(event.site or self._site, event.at, lot.kind), lot
 
     def _problem(self, event: Event, codes: list[str]) -> Problem | None:
+        faults = faults_of(event)
+        if faults:
+            return make_problem("not_valid", "see the faults", faults=faults)
         for code in codes:
-            fault = lot_code_fault(code)
-            if fault is not None:
-                return make_problem("not_valid", fault)
             if code in self.lots or codes.count(code) > 1:
                 return make_problem("lot_exists", f"{code} was made before", lot=code)
         if isinstance(event, Correct) and self._position(event.event, voided=True) is not None:

@@ -47,8 +47,9 @@ class FakeServer:
     """A server in memory, for the tests of those who use the SDK. Safe with threads.
 
     What it does: remembers told events in order; answers the same event again as a replay;
-    refuses an id with other content (``id_reused``), a body that is not an event, a lot code that
-    is not well formed or was made before, and an event corrected twice; gives codes to lots
+    refuses an id with other content (``id_reused``), a body that is not an event, an event that is
+    wrong by itself (:mod:`rindline_schema.faults`: a mistyped lot code, for one), a lot made
+    twice, and an event corrected twice; gives codes to lots
     without one; answers ``event``, ``feed``, ``lot``, ``lots``, ``register``,
     ``register_entry``, ``whoami``, ``live`` and ``ready``.
 
