@@ -74,12 +74,7 @@ class WriteTransaction(ReadTransaction):
         changes = Changes(world, seq_of, self._lot_id)
         self._write_lots(world, changes.births)
         link = self._link
-        link.insert(tables.ENTRIES, changes.entries.rows)
-        link.insert(tables.EDGES, changes.edges.rows)
-        link.insert(tables.VERSIONS, changes.versions.rows)
-        link.insert(tables.FINDINGS, changes.findings.rows)
-        link.insert(tables.VOIDS, changes.voids)
-        link.insert(tables.LINKS, list(changes.links.values()))
+        # Before what is new comes: a replacement's edges may have the very key of those it voids.
         for table, key, voids in (
             (tables.ENTRIES, ("lot_id", "event", "line"), changes.entries.voids),
             (tables.EDGES, ("child_id", "parent_id", "line"), changes.edges.voids),
@@ -88,6 +83,12 @@ class WriteTransaction(ReadTransaction):
         ):
             if link.void(table, key, voids) != len(voids):
                 raise DerivedMismatchError(f"{table.name} lacks rows that should be in force")
+        link.insert(tables.ENTRIES, changes.entries.rows)
+        link.insert(tables.EDGES, changes.edges.rows)
+        link.insert(tables.VERSIONS, changes.versions.rows)
+        link.insert(tables.FINDINGS, changes.findings.rows)
+        link.insert(tables.VOIDS, changes.voids)
+        link.insert(tables.LINKS, list(changes.links.values()))
         # A prefix that was not loaded may have gone further than what was seen here.
         link.put_larger(tables.SERIALS, sorted(world.new_serials.items()))
         if changes.register_seq is not None:
