@@ -203,8 +203,14 @@ def _fill_books(
         header = headers.get(code)
         if header is None:
             world.books[code] = Book()
-        # Something that happened before the lot was made is judged with the whole book.
-        elif code in needs.whole_lots or header.born_us is None or header.born_us > first_us:
+        elif (
+            code in needs.whole_lots
+            # What a correction takes out of a book must be in it.
+            or corrects
+            # Something that happened before the lot was made is judged with the whole book.
+            or header.born_us is None
+            or header.born_us > first_us
+        ):
             whole[header.id] = header
         else:
             light[header.id] = header

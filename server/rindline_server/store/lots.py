@@ -86,13 +86,15 @@ def sendings(link: Link, ids: Sequence[int]) -> list[SendingRow]:
 
 
 def entries_as_of(link: Link, ids: Sequence[int], seq: int) -> dict[str, list[Entry]]:
-    """Give each lot's entries as they stood at ``seq``, by code."""
+    """Give each lot's entries as they stood at ``seq``, by code; empty if all were void by then."""
     found: dict[str, list[Entry]] = {}
     for row in link.rows(
-        f"SELECT l.code, {ENTRY_COLUMNS} FROM lots l JOIN entries e ON e.lot_id = l.id "
-        "WHERE l.id {any_big} AND e.seq <= ? AND (e.void_seq IS NULL OR e.void_seq > ?) "
+        f"SELECT l.code, e.void_seq, {ENTRY_COLUMNS} FROM lots l "
+        "JOIN entries e ON e.lot_id = l.id WHERE l.id {any_big} AND e.seq <= ? "
         "ORDER BY e.lot_id, e.seq, e.part",
-        [link.many(ids), seq, seq],
+        [link.many(ids), seq],
     ):
-        found.setdefault(row[0], []).append(entry_of(row[0], row[1:]))
+        entries = found.setdefault(row[0], [])
+        if row[1] is None or row[1] > seq:
+            entries.append(entry_of(row[0], row[2:]))
     return found

@@ -191,7 +191,7 @@ class ReadTransaction:
     def entries_as_of(self, ids: Sequence[int], seq: int) -> dict[str, list[Entry]]:
         """Give each lot's entries as they stood at ``seq``, by code.
 
-        A lot with no entry in force then is missing.
+        A lot first mentioned later is missing; one whose entries were all void by then has none.
         """
         return lots.entries_as_of(self._link, ids, seq)
 
