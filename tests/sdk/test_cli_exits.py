@@ -11,7 +11,7 @@ import respx
 
 from rindline.cli import main
 from rindline.cli._exits import EXIT_CODES
-from rindline.cli._figures import kilograms, local_time, share
+from rindline.cli._figures import kilograms, local_time, percent_at_least, share
 from rindline.testing import FakeServer
 from rindline_schema.problems import make_problem
 from tests.sdk.command_runs import Run
@@ -203,6 +203,15 @@ def test_kilograms_are_exact(mass_g: int, text: str) -> None:
 def test_large_masses_lose_no_gram() -> None:
     """Beyond what a float holds, worked by hand: 2**53 + 1 grams."""
     assert kilograms(9_007_199_254_740_993) == "9007199254740.993"
+
+
+@pytest.mark.parametrize(
+    ("percent", "text"),
+    [(100.0, "100.00"), (99.998, "99.99"), (99.07, "99.07"), (0.0, "0.00"), (-0.001, "-0.01")],
+)
+def test_what_is_not_all_accounted_for_never_reads_100(percent: float, text: str) -> None:
+    """A percentage is rounded down, so that 100.00 means all of it; worked by hand."""
+    assert percent_at_least(percent) == text
 
 
 def test_shares_and_times_are_written_in_full(run: Run) -> None:

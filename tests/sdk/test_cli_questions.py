@@ -75,7 +75,7 @@ def test_a_drill_answers_the_recall(run: Run, server: FakeServer) -> None:
     for title, figure in (("Made", "96.000"), ("Ripening loss", "1.400"), ("Samples", "0.050")):
         assert has_row(ran.out, title, figure)
     assert has_row(ran.out, "Unaccounted for", "0.002")
-    assert has_row(ran.out, "Accounted for", "100.00 %")
+    assert has_row(ran.out, "Accounted for, %", "99.99")
     assert DRILL_ANSWER.pending[0] in ran.out
     assert "Discrepancies: none" in ran.out
     assert "Answered in 37 ms." in ran.out
@@ -85,6 +85,17 @@ def test_a_drill_answers_the_recall(run: Run, server: FakeServer) -> None:
     assert (asked["direction"], asked["purpose"]) == ("forward", "live")
     assert asked["reason"] == "inhibitors"
     assert UUID(asked["id"]).version == 7
+
+
+def test_a_long_trace_is_a_plain_table(run: Run, server: FakeServer) -> None:
+    """Beyond a thousand rows the table is plain text with the same cells, in straight columns."""
+    lots = [msgspec.structs.replace(TRACE.lots[1], steps=step) for step in range(1001)]
+    server.answer("trace", msgspec.structs.replace(TRACE, lots=lots))
+    out = run("trace", "forward", MILK).out
+    assert has_row(out, "1000", MAKE, "make", "on hand", "0.000", "QM VATS 41.005 kg")
+    rows = [line for line in out.splitlines() if MAKE in line]
+    assert len(rows) == 1001
+    assert {(row.index(MAKE), row.index("kg")) for row in rows} == {(8, rows[0].index("kg"))}
 
 
 @pytest.mark.parametrize("way", ["back", "forward"])

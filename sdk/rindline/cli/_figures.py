@@ -1,8 +1,9 @@
 """How figures and times are written for people."""
 
 from datetime import datetime
+from decimal import ROUND_FLOOR, Decimal
 
-__all__ = ["kilograms", "local_time", "share", "words"]
+__all__ = ["kilograms", "local_time", "percent_at_least", "share", "words"]
 
 
 def kilograms(mass_g: int) -> str:
@@ -16,6 +17,11 @@ def local_time(moment: datetime | None) -> str:
     if moment is None:
         return ""
     return moment.astimezone().isoformat(" ", "minutes")
+
+
+def percent_at_least(percent: float) -> str:
+    """Write a percentage with two decimals, rounded down: 99.998 is not yet 100.00."""
+    return str(Decimal(repr(percent)).quantize(Decimal("0.01"), ROUND_FLOOR))
 
 
 def share(share_ppm: int) -> str:

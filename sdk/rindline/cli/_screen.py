@@ -12,6 +12,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Screen"]
 
+# Of more rows than these nobody waits for a drawn table.
+_MANY_ROWS = 1000
+
 
 class Screen:
     """Prints; rich is imported when the first line for people is."""
@@ -46,10 +49,13 @@ class Screen:
 
         Without rows it prints ``none``, or nothing.
         """
-        from rindline.cli._tables import make_table  # noqa: PLC0415 - rich takes time to load
+        # Only here: rich takes time to load.
+        from rindline.cli._tables import make_table, plain_lines  # noqa: PLC0415
 
         body = list(rows)
-        if body:
+        if len(body) > _MANY_ROWS:
+            sys.stdout.writelines(f"{line}\n" for line in plain_lines(title, columns, body))
+        elif body:
             self._out().print(make_table(title, columns, body))
         elif none:
             self.line(f"{title}: {none}")

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from rindline.cli._figures import kilograms, local_time
+from rindline.cli._figures import kilograms, local_time, percent_at_least
 from rindline.cli._screen import Screen
 from rindline.cli._show_lots import show_counts, show_discrepancies
 from rindline_schema.answers import DrillAnswer, DrillSummary
@@ -118,9 +118,9 @@ def _show_stages(screen: Screen, drill: DrillAnswer) -> None:
         (title, *(kilograms(getattr(stage, name)) for stage in drill.stages))
         for name, title in _STAGE_ROWS.items()
     ]
-    accounted = [f"{stage.accounted_pct:.2f} %" for stage in drill.stages]
+    accounted = [percent_at_least(stage.accounted_pct) for stage in drill.stages]
     columns = ("", *(f">{stage.kind}" for stage in drill.stages))
-    screen.table("Mass balance in kg", columns, [*rows, ("Accounted for", *accounted)])
+    screen.table("Mass balance in kg", columns, [*rows, ("Accounted for, %", *accounted)])
 
 
 def _lots(lots: list[str]) -> str:

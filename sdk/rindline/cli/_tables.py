@@ -2,15 +2,16 @@
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from rich.box import SIMPLE_HEAD
+from rich.cells import cell_len
 from rich.console import Console
 from rich.progress import Progress
 from rich.table import Table
 from rich.text import Text
 
-__all__ = ["make_console", "make_progress", "make_table"]
+__all__ = ["make_console", "make_progress", "make_table", "plain_lines"]
 
 # A table that is piped must not be squeezed into 80 columns: codes would be broken.
 _PIPED_COLUMNS = 240
@@ -43,6 +44,25 @@ def make_table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]
         # As text, so that square brackets in a note are not taken for markup.
         table.add_row(*(Text(cell) for cell in row))
     return table
+
+
+def plain_lines(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:
+    """Give the same table as lines of plain text: rich needs about a millisecond a row."""
+    names = [column.removeprefix(">") for column in columns]
+    widths = [max(map(cell_len, cells)) for cells in zip(names, *rows, strict=True)]
+
+    def line(cells: Sequence[str]) -> str:
+        padded = []
+        for cell, width, column in zip(cells, widths, columns, strict=True):
+            space = " " * (width - cell_len(cell))
+            padded.append(space + cell if column.startswith(">") else cell + space)
+        return "   ".join(padded).rstrip()
+
+    yield title
+    yield line(names)
+    yield "-" * (sum(widths) + 3 * (len(widths) - 1))
+    for row in rows:
+        yield line(row)
 
 
 def make_progress() -> Progress:
