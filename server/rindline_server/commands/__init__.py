@@ -27,7 +27,20 @@ class Command(NamedTuple):
 
 COMMANDS: dict[str, Command] = {
     "serve": Command("rindline_server.commands.serve", "Answer over HTTP."),
+    "migrate": Command(
+        "rindline_server.commands.migrate", "Bring the database to the newest revision."
+    ),
+    "verify": Command(
+        "rindline_server.commands.verify", "Check that the ledger is what was written."
+    ),
+    "rebuild": Command(
+        "rindline_server.commands.rebuild", "Fold the ledger anew into what is derived of it."
+    ),
     "keys": Command("rindline_server.commands.keys", "Make, list and revoke keys."),
+    "demo": Command(
+        "rindline_server.commands.demo",
+        "Tell twelve weeks of an invented dairy to a server of its own, then run a recall drill.",
+    ),
     "export-openapi": Command(
         "rindline_server.commands.export_openapi",
         "Write the interface's description and its list of problems.",

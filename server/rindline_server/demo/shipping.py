@@ -104,10 +104,10 @@ def _tell_dispatch(journal: Journal, moment: datetime, shop: str, lines: Sequenc
     )
 
 
-def tell_return(journal: Journal, sent: Sequence[Shipped], makes: tuple[int, ...]) -> None:
+def tell_return(journal: Journal, sent: Sequence[Shipped], makes: tuple[int, ...]) -> Shipped:
     """A shop sends a case back that had stood in the sun; it is thrown away the day after.
 
-    It is a case with wedges of one of ``makes``.
+    It is a case with wedges of one of ``makes``; gives which.
     """
     back = next(
         item
@@ -141,3 +141,4 @@ def tell_return(journal: Journal, sent: Sequence[Shipped], makes: tuple[int, ...
             method="rendered",
         )
     )
+    return back

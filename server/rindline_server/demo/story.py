@@ -81,13 +81,13 @@ def write_story(scale: Scale = WHOLE) -> Story:
     tell_ripening(journal, scale, made)
     tell_hold(journal, made[HELD_MAKE - 1])
     sent = _cut_and_ship(journal, scale, tell_loads(journal, scale, made))
-    tell_return(journal, sent, (SHORT_MAKE, HELD_MAKE))
+    back = tell_return(journal, sent, (SHORT_MAKE, HELD_MAKE))
     shown = made[SHORT_MAKE - 1]
     shop, portion = next(
         (item.shop, piece.lot)
         for item in sent
         for piece in item.case.pieces
-        if piece.make == shown.number
+        if piece.make == shown.number and item is not back
     )
     return Story(scale, _told_in_order(journal.events), _milk_of(journal, shown), portion, shop)
 
