@@ -39,7 +39,9 @@ from rindline_server.ledger.times import to_us
 from rindline_server.service import drills, lots, origin, recorded, registers, tracing
 from rindline_server.service.callers import Caller
 from rindline_server.service.keys import KeyDesk
+from rindline_server.service.rebuild import Rebuilt, rebuild
 from rindline_server.service.telling import Unit, try_unit
+from rindline_server.service.verify import Verified, verify
 from rindline_server.service.writer import Writer
 from rindline_server.store import KeyRow, Store
 
@@ -92,6 +94,16 @@ class Service:
     def waiting(self) -> int:
         """How many requests wait to be written."""
         return self._writer.waiting
+
+    # --- upkeep -------------------------------------------------------------------------------
+
+    def verify(self, progress: Callable[[int, int], None]) -> Verified:
+        """Walk the ledger's hash chain; ``progress`` is told (events done, of how many)."""
+        return verify(self._store, progress)
+
+    def rebuild(self, progress: Callable[[int, int], None], *, check: bool) -> Rebuilt:
+        """Write the derived tables anew from the ledger; with ``check``, only compare."""
+        return rebuild(self._store, self._tolerance, progress, check=check)
 
     # --- keys ---------------------------------------------------------------------------------
 

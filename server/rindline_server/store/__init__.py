@@ -11,6 +11,7 @@ with store.reading() as snap:           # one snapshot; snap.as_of says of which
 """
 
 from rindline_server.store.reading import ReadTransaction
+from rindline_server.store.rebuilding import Digest
 from rindline_server.store.rows import (
     HOLDER_SORTS,
     LOT_KINDS,
@@ -33,6 +34,7 @@ from rindline_server.store.rows import (
     TraceRow,
 )
 from rindline_server.store.store import Store, StoreBusyError
+from rindline_server.store.verifying import LedgerFault
 from rindline_server.store.writing import WriteTransaction
 
 __all__ = [
@@ -41,6 +43,7 @@ __all__ = [
     "LOT_STATES",
     "AncestorRow",
     "BalanceRow",
+    "Digest",
     "DiscrepancyRow",
     "DrillRow",
     "EdgeRow",
@@ -48,6 +51,7 @@ __all__ = [
     "HoldingRow",
     "KeyRow",
     "Known",
+    "LedgerFault",
     "LedgerRow",
     "LotFilter",
     "LotRow",

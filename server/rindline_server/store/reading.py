@@ -1,6 +1,6 @@
 """Reading: everything that is asked, from one snapshot of the record."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from rindline_schema.events import Event
@@ -27,6 +27,7 @@ from rindline_server.store.rows import (
     TraceRow,
 )
 from rindline_server.store.tracing import Direction
+from rindline_server.store.verifying import LedgerFault, first_fault
 
 __all__ = ["Direction", "Pointers", "ReadTransaction"]
 
@@ -55,6 +56,7 @@ class ReadTransaction:
         row = link.row(_HEAD + lock)
         assert row is not None
         self._pointers = Pointers(*row)
+        self._folded_to = self._pointers.seq
 
     @property
     def head(self) -> Head:
@@ -87,7 +89,7 @@ class ReadTransaction:
         return self._load(events, tolerance).world
 
     def _load(self, events: Sequence[Event], tolerance: ScaleTolerance) -> loading.Loaded:
-        return loading.load(self._link, events, self.registers, tolerance, self.as_of)
+        return loading.load(self._link, events, self.registers, tolerance, self._folded_to)
 
     # --- the ledger and the registers ---------------------------------------------------------
 
@@ -102,6 +104,13 @@ class ReadTransaction:
     def bodies(self, after: int, limit: int) -> list[tuple[int, bytes]]:
         """Give ``seq`` and body of the events after a ``seq``, in order."""
         return ledger_rows.bodies(self._link, after, limit)
+
+    def first_fault(self, progress: Callable[[int], None]) -> LedgerFault | None:
+        """Walk the whole ledger; give where it is not as it was written, or None.
+
+        ``progress`` is told how many rows are done.
+        """
+        return first_fault(self._link, self.head, progress)
 
     @property
     def registers(self) -> Registers:

@@ -13,6 +13,7 @@ from rindline_server.store.ids import id_bytes
 from rindline_server.store.link import Link
 from rindline_server.store.loading import LotHeader
 from rindline_server.store.reading import ReadTransaction
+from rindline_server.store.rebuilding import Digest, clear, digests
 from rindline_server.store.record_rows import NO_BIRTH, PARTS, Birth, lot_row, part_changes
 from rindline_server.store.register_rows import RegisterShelf
 from rindline_server.store.rows import LedgerRow
@@ -67,6 +68,27 @@ class WriteTransaction(ReadTransaction):
         self._link.insert(tables.LEDGER, made)
         self._pointers = self._pointers._replace(seq=seq, hash=previous)
 
+    # --- folding the ledger again -------------------------------------------------------------
+
+    def digests(self) -> dict[str, Digest]:
+        """Give a digest of each derived table, and of what the head row derives."""
+        figure = self._pointers.next_lot_id << 64 | self._pointers.register_seq
+        return {**digests(self._link), tables.HEAD.name: Digest(1, figure)}
+
+    def clear_derived(self) -> None:
+        """Empty the derived tables: from here on the events of the ledger are written again.
+
+        Until one is written, ``load`` takes it for not yet told.
+        """
+        clear(self._link)
+        self._pointers = self._pointers._replace(next_lot_id=1, register_seq=0)
+        self._folded_to = 0
+        self._headers.clear()
+        # What is read of the registers meanwhile is nobody else's.
+        self._shelf = RegisterShelf()
+
+    # --- what follows from events -------------------------------------------------------------
+
     def write(self, world: World, seq_of: Mapping[str, int]) -> None:
         """Write all that follows from the world's steps; ``seq_of`` gives each step's ``seq``."""
         for code in world.touched:
@@ -94,6 +116,8 @@ class WriteTransaction(ReadTransaction):
         if changes.register_seq is not None:
             self._pointers = self._pointers._replace(register_seq=changes.register_seq)
         self._new_ids.clear()
+        if world.steps:
+            self._folded_to = seq_of[world.steps[-1].event]
 
     def _lot_id(self, code: str) -> int:
         """Give a lot's number; a lot never mentioned before gets the next one."""
