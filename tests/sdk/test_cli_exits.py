@@ -14,8 +14,9 @@ from rindline.cli._exits import EXIT_CODES
 from rindline.cli._figures import kilograms, local_time, percent_at_least, share
 from rindline.testing import FakeServer
 from rindline_schema.problems import make_problem
-from tests.sdk.command_runs import Run
+from tests.sdk.command_runs import Run, has_row
 from tests.sdk.samples import (
+    MAKE,
     MILK,
     MISTYPED,
 )
@@ -152,6 +153,15 @@ def test_piped_output_has_no_colour_and_whole_codes(run: Run) -> None:
     ran = run("drill", MILK)
     assert "\x1b" not in ran.out
     assert MILK in ran.out
+
+
+def test_a_narrow_screen_breaks_no_code(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On 80 columns texts are broken over lines, lot codes are not."""
+    monkeypatch.setenv("COLUMNS", "80")
+    ran = run("trace", "forward", MILK)
+    assert max(len(line) for line in ran.out.splitlines()) <= 80
+    assert has_row(ran.out, "0", MILK)
+    assert has_row(ran.out, "1", MAKE)
 
 
 def test_a_terminal_gets_colour_unless_told_otherwise(

@@ -71,7 +71,9 @@ def test_a_drill_answers_the_recall(run: Run, server: FakeServer) -> None:
     assert has_row(ran.out, "QM", "CAVE-1", "30", "30", "66.003")
     assert has_row(ran.out, "DN-7", "PK", "2", "2", "4.400")
     assert has_row(ran.out, "SHOP-3", "Corner shop", "3 Mill Lane", "1", "9", "2.250")
-    assert has_row(ran.out, "delivery note DN-9", "2026-02-03 06:30+01:00", "1", "10", "2.500")
+    assert has_row(
+        ran.out, "SHOP-3", "delivery note DN-9", "2026-02-03 06:30+01:00", "1", "10", "2.500"
+    )
     for title, figure in (("Made", "96.000"), ("Ripening loss", "1.400"), ("Samples", "0.050")):
         assert has_row(ran.out, title, figure)
     assert has_row(ran.out, "Unaccounted for", "0.002")

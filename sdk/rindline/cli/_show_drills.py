@@ -90,23 +90,37 @@ def _show_holders(screen: Screen, drill: DrillAnswer) -> None:
         ],
         none="nothing",
     )
-    rows: list[tuple[str, ...]] = []
-    for customer in drill.customers:
-        # The customer's own line says what it holds, returns taken off; the lines below it are
-        # what each document carried there.
-        figures = (str(customer.lots), str(customer.count), kilograms(customer.mass_g))
-        rows.append(
-            (customer.customer, customer.name or "", customer.address or "", "", "", *figures)
-        )
-        for document in customer.documents:
-            carried = (str(document.lots), str(document.count), kilograms(document.mass_g))
-            name = f"{document.kind} {document.number}"
-            rows.append(("", "", "", name, local_time(document.dispatched_at), *carried))
     screen.table(
-        "With customers",
-        ("Customer", "Name", "Address", "Document", "Dispatched", ">Lots", ">Pieces", ">kg"),
-        rows,
+        "With customers, returns taken off",
+        ("Customer", "Name", "Address", ">Lots", ">Pieces", ">kg"),
+        [
+            (
+                customer.customer,
+                customer.name or "",
+                customer.address or "",
+                str(customer.lots),
+                str(customer.count),
+                kilograms(customer.mass_g),
+            )
+            for customer in drill.customers
+        ],
         none="nothing",
+    )
+    screen.table(
+        "Documents to customers",
+        ("Customer", "Document", "Dispatched", ">Lots", ">Pieces", ">kg"),
+        [
+            (
+                customer.customer,
+                f"{document.kind} {document.number}",
+                local_time(document.dispatched_at),
+                str(document.lots),
+                str(document.count),
+                kilograms(document.mass_g),
+            )
+            for customer in drill.customers
+            for document in customer.documents
+        ],
     )
 
 

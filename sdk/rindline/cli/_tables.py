@@ -35,15 +35,26 @@ def make_console() -> Console:
 def make_table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
     """Give a table; a column title that begins with ``>`` stands over figures."""
     table = Table(title=title, box=SIMPLE_HEAD, title_justify="left", title_style="bold")
-    for column in columns:
+    for number, column in enumerate(columns):
         figures = column.startswith(">")
         table.add_column(
-            column.removeprefix(">"), justify="right" if figures else "left", overflow="fold"
+            column.removeprefix(">"),
+            justify="right" if figures else "left",
+            overflow="fold",
+            min_width=_code_width([row[number] for row in rows]),
         )
     for row in rows:
         # As text, so that square brackets in a note are not taken for markup.
         table.add_row(*(Text(cell) for cell in row))
     return table
+
+
+def _code_width(cells: Sequence[str]) -> int:
+    """Give the width of a column of codes: one broken over two lines cannot be read out or copied.
+
+    Whatever has spaces in it may be broken there, so it claims nothing.
+    """
+    return max(0 if " " in cell else len(cell) for cell in cells)
 
 
 def plain_lines(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:
