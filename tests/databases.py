@@ -94,6 +94,11 @@ class PostgresDatabases:
         """A fresh database at the newest revision, without a row told."""
         return self._create(self._next_name(), template=self._migrated_template())
 
+    def copied(self, original: URL) -> URL:
+        """A copy of a database that nobody is connected to."""
+        assert original.database is not None
+        return self._create(self._next_name(), template=original.database)
+
     def drop(self, database: URL) -> None:
         """Remove one database, whoever is still connected."""
         assert database.database is not None

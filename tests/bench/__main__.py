@@ -1,0 +1,63 @@
+"""Measure throughput, look-ups, traces and growth: ``python -m tests.bench``.
+
+Not part of CI: what it finds depends on the machine. It listens on this machine's own address
+only and leaves nothing behind but the file asked for.
+"""
+
+import argparse
+import sys
+from pathlib import Path
+
+import msgspec
+
+from tests.bench.parts import Load
+from tests.bench.records import DATABASES
+from tests.bench.report import as_json, machine_facts, print_tables
+from tests.bench.run import run
+
+_LOAD = Load()
+
+
+def _arguments() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    parser.add_argument(
+        "--lots",
+        type=int,
+        nargs="+",
+        default=[100_000, 1_000_000],
+        help="lots in the small record and the large; one number is the large record, the small "
+        "one then has a tenth",
+    )
+    parser.add_argument("--database", choices=DATABASES, action="append", help="default: both")
+    parser.add_argument("--rounds", type=int, default=_LOAD.rounds)
+    parser.add_argument("--out", type=Path, help="write everything to this file as JSON")
+    arguments = parser.parse_args()
+    if len(arguments.lots) == 1:
+        arguments.lots.insert(0, arguments.lots[0] // 10)
+    if len(arguments.lots) != 2 or not 0 < arguments.lots[0] < arguments.lots[1]:
+        parser.error("--lots takes one number, or a smaller and a larger one")
+    return arguments
+
+
+def main() -> int:
+    """Run the bench as the command line asks."""
+    arguments = _arguments()
+    small, large = arguments.lots
+    # A short run is short in all its parts.
+    load = _LOAD if large >= 100_000 else _LOAD._replace(batches=2, single_events=400, look_ups=400)
+    reports, took_s = run(
+        tuple(arguments.database or DATABASES),
+        (small, large),
+        load._replace(rounds=arguments.rounds),
+        lambda text: print(text, file=sys.stderr, flush=True),
+    )
+    facts = machine_facts()
+    print_tables(reports, facts)
+    if arguments.out is not None:
+        text = msgspec.json.encode(as_json(reports, facts, took_s))
+        arguments.out.write_bytes(msgspec.json.format(text, indent=2) + b"\n")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
