@@ -1,6 +1,14 @@
 """GS1 keys: the mod-10 check digit of GTIN, GLN and SSCC (GS1 General Specifications)."""
 
-__all__ = ["gln_fault", "gs1_check_digit", "gtin_fault", "sscc", "sscc_fault"]
+__all__ = [
+    "gln_fault",
+    "gs1_check_digit",
+    "gtin14",
+    "gtin_fault",
+    "is_variable_measure",
+    "sscc",
+    "sscc_fault",
+]
 
 
 def gs1_check_digit(digits: str) -> str:
@@ -24,6 +32,16 @@ def _key_fault(key: str, lengths: tuple[int, ...], name: str) -> str | None:
 def gtin_fault(gtin: str) -> str | None:
     """Say what is wrong with a GTIN of 8, 12, 13 or 14 digits, or give None."""
     return _key_fault(gtin, (8, 12, 13, 14), "a GTIN of 8, 12, 13 or 14")
+
+
+def gtin14(gtin: str) -> str:
+    """Fill a GTIN of any length up to the 14 digits that a symbol holds."""
+    return gtin.zfill(14)
+
+
+def is_variable_measure(gtin: str) -> bool:
+    """Tell whether a GTIN names goods whose measure varies: 14 digits that begin with 9."""
+    return len(gtin) == 14 and gtin[0] == "9"
 
 
 def gln_fault(gln: str) -> str | None:
