@@ -29,6 +29,8 @@ def faults_of(event: ev.Event, pointer: str = "") -> list[Fault]:
     ``pointer`` is the JSON Pointer of the event in what was sent: empty if it was sent alone.
     """
     found = [*_id_faults(event.id, f"{pointer}/id"), *_time_faults(event.at, f"{pointer}/at")]
+    if event.station_at is not None:
+        found.append(Fault(pointer=f"{pointer}/station_at", detail="only the server sets this"))
     check = _CHECKS.get(type(event))
     if check is not None:
         found.extend(check(event, pointer))
@@ -222,6 +224,17 @@ def _clean(event: ev.Clean, pointer: str) -> _Faults:
     yield from _just_one(pointer, "tool", "room", has=has)
 
 
+def _label(event: ev.Label, pointer: str) -> _Faults:
+    has = (event.lot is not None, event.case is not None)
+    yield from _just_one(pointer, "lot", "case", has=has)
+    yield from _lot_faults(event.lot, f"{pointer}/lot")
+    yield from _case_faults(event.case, f"{pointer}/case")
+    if event.reprint_of is not None:
+        yield from _id_faults(event.reprint_of, f"{pointer}/reprint_of")
+        if event.reason is None:
+            yield Fault(pointer=f"{pointer}/reason", detail="a reprint says why it was needed")
+
+
 def _release(event: ev.Release, pointer: str) -> _Faults:
     yield from _plain_lots_faults(event, pointer)
     if event.hold is not None:
@@ -284,5 +297,6 @@ _CHECKS: dict[type, Callable[[Any, str], _Faults]] = {
     ev.Discard: _listed_lots_faults,
     ev.Clean: _clean,
     ev.Declare: _declare,
+    ev.Label: _label,
     ev.Correct: _correct,
 }

@@ -1,8 +1,8 @@
 """Rindline's SDK: tell what happened to milk and cheese, ask where every piece came from and went.
 
-``Client`` for ordinary code, ``AsyncClient`` for asyncio, ``EventMaker`` for events to be told
-later; events, answers and codes are in :mod:`rindline_schema`, a stand-in server for your tests
-in :mod:`rindline.testing`.
+``Client`` for ordinary code, ``AsyncClient`` for asyncio, ``Outbox`` and ``AsyncOutbox`` for
+stations on a bad network, ``EventMaker`` for events to be told later; events, answers and codes
+are in :mod:`rindline_schema`, a stand-in server for your tests in :mod:`rindline.testing`.
 """
 
 from importlib import import_module
@@ -18,10 +18,13 @@ if TYPE_CHECKING:
     from rindline.errors import (
         CutShortError,
         DeadlineError,
+        DiskFullError,
         ForbiddenError,
         InvalidInputError,
         InvalidRequestError,
+        NoCodesError,
         NotFoundError,
+        OutboxError,
         ProblemError,
         RefusedError,
         RindlineError,
@@ -31,19 +34,25 @@ if TYPE_CHECKING:
         UnexpectedAnswerError,
         problem_error,
     )
+    from rindline.outbox import AsyncOutbox, Outbox
 
 __all__ = [
     "AsyncClient",
+    "AsyncOutbox",
     "AsyncTransport",
     "Client",
     "Clock",
     "CutShortError",
     "DeadlineError",
+    "DiskFullError",
     "EventMaker",
     "ForbiddenError",
     "InvalidInputError",
     "InvalidRequestError",
+    "NoCodesError",
     "NotFoundError",
+    "Outbox",
+    "OutboxError",
     "ProblemError",
     "RefusedError",
     "Request",
@@ -61,10 +70,12 @@ __all__ = [
 # A name is imported when it is first asked for: a station's script should start at once.
 _HOMES = {
     "AsyncClient": "rindline.async_client",
+    "AsyncOutbox": "rindline.outbox",
     "AsyncTransport": "rindline._wire",
     "Client": "rindline.client",
     "Clock": "rindline._clock",
     "EventMaker": "rindline._telling",
+    "Outbox": "rindline.outbox",
     "Request": "rindline._wire",
     "Response": "rindline._wire",
     "RetryPolicy": "rindline._retries",

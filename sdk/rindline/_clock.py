@@ -8,9 +8,10 @@ import os
 import random
 import time
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Protocol
 
-__all__ = ["Clock", "RealClock"]
+__all__ = ["Clock", "RealClock", "boot_name"]
 
 
 class Clock(Protocol):
@@ -41,6 +42,24 @@ class Clock(Protocol):
         ...
 
 
+# Goes on while the machine sleeps, so that an event's age is right after that; Linux has it.
+_STEADY: int | None = getattr(time, "CLOCK_BOOTTIME", None)
+
+
+def boot_name() -> str:
+    """Give a text that stays the same until the machine starts anew.
+
+    Where the system does not say, one for this process: ages then rest on the wall clock.
+    """
+    try:
+        return Path("/proc/sys/kernel/random/boot_id").read_text("ascii").strip()
+    except (OSError, ValueError):
+        return _PROCESS
+
+
+_PROCESS = os.urandom(16).hex()
+
+
 class RealClock:
     """The machine's clock and its source of randomness."""
 
@@ -53,7 +72,7 @@ class RealClock:
 
     def monotonic_s(self) -> float:
         """Give seconds from some fixed moment on; never goes back."""
-        return time.monotonic()
+        return time.clock_gettime(_STEADY) if _STEADY is not None else time.monotonic()
 
     def chance(self) -> float:
         """Draw a number from 0 up to, but not, 1."""

@@ -14,6 +14,9 @@ from rindline.errors import InvalidInputError
 from rindline_schema import params
 from rindline_schema.answers import (
     BatchAnswer,
+    CodeBlock,
+    CodeBlockPage,
+    CodeBlockRequest,
     DiscrepancyPage,
     DrillAnswer,
     DrillPage,
@@ -25,9 +28,11 @@ from rindline_schema.answers import (
     LotPage,
     LotState,
     OriginAnswer,
+    OutboxBatch,
     RecordedEvent,
     RegisteredEntry,
     RegisterPage,
+    StationPage,
     Told,
     TraceAnswer,
     TraceDirection,
@@ -202,6 +207,34 @@ def drills(limit: int, cursor: str | None) -> Call[DrillPage]:
 def drill(drill_id: UUID | str) -> Call[DrillAnswer]:
     """Read a drill."""
     return _call("drill", DrillAnswer, {"drill_id": _uuid(drill_id)})
+
+
+def tell_from_outbox(batch: OutboxBatch) -> Call[BatchAnswer]:
+    """Tell a batch of an outbox."""
+    return _call("tell_from_outbox", BatchAnswer, body=msgspec.json.encode(batch))
+
+
+def raw_call(name: str, body: bytes) -> Call[Response]:
+    """Send an encoded body to an operation, once; the answer is read by the asker."""
+    return Call(_request(name, {}, None, body), lambda response: response, retried=False)
+
+
+def stations(limit: int, cursor: str | None) -> Call[StationPage]:
+    """List stations, one page."""
+    query = _params(params.PageParams, limit=limit, cursor=cursor)
+    return _call("stations", StationPage, query=query)
+
+
+def reserve_codes(request: CodeBlockRequest) -> Call[CodeBlock]:
+    """Reserve a block of lot codes."""
+    checked = _checked(msgspec.to_builtins(request), CodeBlockRequest, "block")
+    return _call("reserve_codes", CodeBlock, body=msgspec.json.encode(checked))
+
+
+def code_blocks(limit: int, cursor: str | None) -> Call[CodeBlockPage]:
+    """List blocks of lot codes, one page."""
+    query = _params(params.PageParams, limit=limit, cursor=cursor)
+    return _call("code_blocks", CodeBlockPage, query=query)
 
 
 def whoami() -> Call[Whoami]:

@@ -16,7 +16,7 @@ from rindline._clock import Clock
 from rindline._wire import Response
 from rindline.errors import DeadlineError, TransportError, problem_error
 
-__all__ = ["Attempt", "AttemptOutcome", "Pause", "RetryPolicy", "attempts"]
+__all__ = ["Attempt", "AttemptOutcome", "Pause", "RetryPolicy", "attempts", "may_help", "pause_s"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,11 +82,11 @@ def attempts(policy: RetryPolicy, clock: Clock, *, retried: bool = True) -> _Ste
         outcome = yield Attempt(number, min(policy.attempt_timeout_s, left_s))
         if outcome is None:
             raise TypeError("an attempt must be answered with what came of it")
-        if not retried or number == policy.max_attempts or not _may_help(outcome):
+        if not retried or number == policy.max_attempts or not may_help(outcome):
             if isinstance(outcome, TransportError):
                 raise outcome
             return outcome
-        seconds = _pause_s(policy, clock, number, outcome)
+        seconds = pause_s(policy, clock, number, outcome)
         if seconds >= ends_at - clock.monotonic_s():
             last = _as_error(outcome)
             raise DeadlineError(_used_up(policy, number, last)) from last
@@ -94,7 +94,8 @@ def attempts(policy: RetryPolicy, clock: Clock, *, retried: bool = True) -> _Ste
         number += 1
 
 
-def _may_help(outcome: AttemptOutcome) -> bool:
+def may_help(outcome: AttemptOutcome) -> bool:
+    """Tell whether the same request may succeed later."""
     if isinstance(outcome, TransportError):
         return outcome.retryable
     if outcome.status not in _STATUSES:
@@ -103,7 +104,8 @@ def _may_help(outcome: AttemptOutcome) -> bool:
     return problem is None or problem.retryable
 
 
-def _pause_s(policy: RetryPolicy, clock: Clock, number: int, outcome: AttemptOutcome) -> float:
+def pause_s(policy: RetryPolicy, clock: Clock, number: int, outcome: AttemptOutcome) -> float:
+    """Give how long to wait after attempt ``number``, by chance and by ``Retry-After``."""
     # The exponent is bounded because 2.0**1024 is an error.
     most_s = min(policy.cap_s, policy.base_s * 2.0 ** min(number - 1, 60))
     jitter_s = clock.chance() * most_s

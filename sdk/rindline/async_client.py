@@ -19,6 +19,7 @@ from rindline._operations import (
     LotFilters,
 )
 from rindline._retries import AttemptOutcome, Pause, RetryPolicy, attempts
+from rindline._stations import AsyncStationCalls
 from rindline._telling import Telling
 from rindline._wire import AsyncOpened, AsyncTransport, Call, Response
 from rindline.errors import RindlineError, TransportError
@@ -54,7 +55,7 @@ T = TypeVar("T")
 _Told: TypeAlias = Coroutine[Any, Any, Told]
 
 
-class AsyncClient(Telling[_Told, _Told]):
+class AsyncClient(AsyncStationCalls, Telling[_Told, _Told]):
     """Asks and tells a Rindline server from asyncio. Close it, or use ``async with``.
 
     Arguments, methods and errors are those of :class:`rindline.Client`; methods that give many

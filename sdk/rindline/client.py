@@ -19,6 +19,7 @@ from rindline._operations import (
     LotFilters,
 )
 from rindline._retries import AttemptOutcome, Pause, RetryPolicy, attempts
+from rindline._stations import StationCalls
 from rindline._telling import Telling
 from rindline._wire import Call, Opened, Response, Transport
 from rindline.errors import RindlineError, TransportError
@@ -53,7 +54,7 @@ __all__ = ["Client"]
 T = TypeVar("T")
 
 
-class Client(Telling[Told, Told]):
+class Client(StationCalls, Telling[Told, Told]):
     """Asks and tells a Rindline server; may be shared by threads. Close it, or use ``with``.
 
     ``server`` is its address, ``key`` what the server's manager gave you. ``transport`` stands in

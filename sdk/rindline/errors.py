@@ -5,10 +5,13 @@ from rindline_schema.problems import Problem
 __all__ = [
     "CutShortError",
     "DeadlineError",
+    "DiskFullError",
     "ForbiddenError",
     "InvalidInputError",
     "InvalidRequestError",
+    "NoCodesError",
     "NotFoundError",
+    "OutboxError",
     "ProblemError",
     "RefusedError",
     "RindlineError",
@@ -53,6 +56,18 @@ class DeadlineError(RindlineError):
 
 class UnexpectedAnswerError(RindlineError):
     """The answer is not one of Rindline's: is the address right, is something in between?"""
+
+
+class OutboxError(RindlineError):
+    """The outbox's file could not be read or written: nothing was told, so say it again."""
+
+
+class DiskFullError(OutboxError):
+    """There is no room for the outbox's file to grow: nothing was told. Make room, tell again."""
+
+
+class NoCodesError(RindlineError):
+    """No reserved lot code is left to stamp: reach the server once, so that more are reserved."""
 
 
 class ProblemError(RindlineError):

@@ -28,6 +28,19 @@ from rindline_schema.answers.lots import (
     WheelOfOrigin,
 )
 from rindline_schema.answers.service import Health, RegisteredEntry, RegisterPage, Role, Whoami
+from rindline_schema.answers.stations import (
+    BlockUse,
+    CodeBlock,
+    CodeBlockPage,
+    CodeBlockRequest,
+    CodeBlockState,
+    NumberRange,
+    OutboxBatch,
+    OutboxItem,
+    OutboxState,
+    StationPage,
+    StationState,
+)
 from rindline_schema.answers.telling import (
     BatchAnswer,
     DryRunAnswer,
@@ -54,6 +67,11 @@ from rindline_schema.answers.traces import (
 
 __all__ = [
     "BatchAnswer",
+    "BlockUse",
+    "CodeBlock",
+    "CodeBlockPage",
+    "CodeBlockRequest",
+    "CodeBlockState",
     "CustomerHolds",
     "Discrepancy",
     "DiscrepancyPage",
@@ -81,7 +99,11 @@ __all__ = [
     "LotSummary",
     "MakeOfOrigin",
     "MilkShare",
+    "NumberRange",
     "OriginAnswer",
+    "OutboxBatch",
+    "OutboxItem",
+    "OutboxState",
     "Outcome",
     "RecordedEvent",
     "Refused",
@@ -90,6 +112,8 @@ __all__ = [
     "Role",
     "SiteHolds",
     "StageBalance",
+    "StationPage",
+    "StationState",
     "Told",
     "TraceAnswer",
     "TraceDirection",

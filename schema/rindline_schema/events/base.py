@@ -37,7 +37,8 @@ class EventBase(
     """One fact: the station's own id (UUIDv7), when it happened, where, and perhaps a note.
 
     ``site`` may be left out by a station whose key belongs to a site. ``override`` states why
-    something was done that a hold forbids; it is kept and shown.
+    something was done that a hold forbids; it is kept and shown. ``station_at`` is set by the
+    server alone, where it had to correct ``at``: what the station's clock had said.
     """
 
     id: UUID
@@ -45,6 +46,7 @@ class EventBase(
     site: SiteCode | None = None
     note: LongText | None = None
     override: LongText | None = None
+    station_at: Time | None = None
 
 
 class Quantity(Part, kw_only=True, frozen=True):

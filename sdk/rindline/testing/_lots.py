@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from rindline_schema.codes import lot_code, lot_code_prefix
 from rindline_schema.events import Blend, Correct, Cut, Event, Hoop, Input, Make, NewLot, Receive
@@ -81,10 +81,18 @@ class CodeGiver:
 
     def give(self, site: str, at: datetime, kind: LotKind) -> str:
         """Give the next code; a few serials have none and are passed over."""
-        prefix = lot_code_prefix(site, at.date(), kind)
+        serials = self.reserve(site, at.date(), kind, 1)
+        code = lot_code(lot_code_prefix(site, at.date(), kind), serials[-1])
+        assert code is not None
+        return code
+
+    def reserve(self, site: str, day: date, kind: LotKind, count: int) -> range:
+        """Take serials that hold ``count`` codes, the last of them one."""
+        prefix = lot_code_prefix(site, day, kind)
+        first = serial = self._serials.get(prefix, 0) + 1
         while True:
-            serial = self._serials.get(prefix, 0) + 1
-            self._serials[prefix] = serial
-            code = lot_code(prefix, serial)
-            if code is not None:
-                return code
+            count -= lot_code(prefix, serial) is not None
+            if not count:
+                self._serials[prefix] = serial
+                return range(first, serial + 1)
+            serial += 1

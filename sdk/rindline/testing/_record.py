@@ -33,9 +33,9 @@ class Record:
     """Events in the order they were told, by id; the lots they made; the registers."""
 
     def __init__(self, site: str, clock: Clock) -> None:
-        self._site = site
+        self.site = site
         self._clock = clock
-        self._codes = CodeGiver()
+        self.codes = CodeGiver()
         self._told: dict[UUID, tuple[bytes, Told]] = {}
         self.events: list[RecordedEvent] = []
         self.lots: dict[str, LotAnswer] = {}
@@ -75,7 +75,7 @@ class Record:
         return None
 
     def _coded(self, event: Event, lot: MadeLot) -> tuple[str, MadeLot]:
-        return lot.code or self._codes.give(event.site or self._site, event.at, lot.kind), lot
+        return lot.code or self.codes.give(event.site or self.site, event.at, lot.kind), lot
 
     def _problem(self, event: Event, codes: list[str]) -> Problem | None:
         faults = faults_of(event)
@@ -122,7 +122,7 @@ class Record:
         return told
 
     def _lot(self, event: Event, code: str, lot: MadeLot, seq: int) -> LotAnswer:
-        site = event.site or self._site
+        site = event.site or self.site
         holder = Holder(
             where="site", holder=site, room=lot.room, mass_g=lot.mass_g, count=lot.count
         )

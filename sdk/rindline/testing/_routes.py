@@ -9,6 +9,7 @@ import msgspec
 
 from rindline._wire import Request
 from rindline.testing._record import Record
+from rindline.testing._stations import Stations
 from rindline_schema.answers import (
     BatchAnswer,
     DiscrepancyPage,
@@ -70,7 +71,7 @@ def find_operation(request: Request) -> Asked:
     raise Refusal(make_problem("not_found", f"there is no {request.method} {request.path}"))
 
 
-def own_answer(record: Record, asked: Asked) -> Any:
+def own_answer(record: Record, stations: Stations, asked: Asked) -> Any:
     """Answer from the record what can be answered from it; None for all other questions."""
     name, query = asked.operation.name, asked.query
     answer: Any = None
@@ -97,6 +98,27 @@ def own_answer(record: Record, asked: Asked) -> Any:
             answer = DrillPage(drills=[])
         case "event" | "lot" | "register_entry":
             answer = _one(record, asked)
+        case _:
+            answer = _station_answer(stations, asked)
+    return answer
+
+
+def _station_answer(stations: Stations, asked: Asked) -> Any:
+    match asked.operation.name:
+        case "tell_from_outbox":
+            return _counted(_unless_problem(stations.tell(asked.body)))
+        case "reserve_codes":
+            return _unless_problem(stations.reserve(asked.body))
+        case "stations":
+            return stations.stations()
+        case "code_blocks":
+            return stations.blocks()
+    return None
+
+
+def _unless_problem(answer: T | Problem) -> T:
+    if isinstance(answer, Problem):
+        raise Refusal(answer)
     return answer
 
 

@@ -14,6 +14,7 @@ from rindline.errors import TransportError
 from rindline.testing._clock import FakeClock
 from rindline.testing._record import Record
 from rindline.testing._routes import Asked, Refusal, find_operation, own_answer
+from rindline.testing._stations import Stations
 from rindline_schema.answers import (
     EdgeLine,
     EndLine,
@@ -49,9 +50,9 @@ class FakeServer:
     What it does: remembers told events in order; answers the same event again as a replay;
     refuses an id with other content (``id_reused``), a body that is not an event, an event that is
     wrong by itself (:mod:`rindline_schema.faults`: a mistyped lot code, for one), a lot made
-    twice, and an event corrected twice; gives codes to lots
-    without one; answers ``event``, ``feed``, ``lot``, ``lots``, ``register``,
-    ``register_entry``, ``whoami``, ``live`` and ``ready``.
+    twice, and an event corrected twice; gives codes to lots without one and blocks of codes to
+    stations; answers ``event``, ``feed``, ``lot``, ``lots``, ``register``, ``register_entry``,
+    ``stations``, ``code_blocks``, ``whoami``, ``live`` and ``ready``.
 
     What it does not judge: whether the grams suffice, whether a lot is known, held or lies here,
     whether partners, products or rooms are declared, times, sites, roles. A lot stays as it was
@@ -65,7 +66,9 @@ class FakeServer:
     def __init__(
         self, *, site: str = "QM", key: str | None = None, clock: Clock | None = None
     ) -> None:
-        self._record = Record(site, clock or FakeClock())
+        clock = clock or FakeClock()
+        self._record = Record(site, clock)
+        self._stations = Stations(self._record, clock)
         self._key = key
         self._script: deque[_Step] = deque()
         self._answers: dict[str, msgspec.Struct] = {}
@@ -168,7 +171,9 @@ class FakeServer:
         if self._key is not None and request.headers.get("authorization") != f"Bearer {self._key}":
             raise Refusal(make_problem("unauthorized", "the fake server has another key"))
         asked = find_operation(request)
-        answer = self._answers.get(asked.operation.name) or own_answer(self._record, asked)
+        answer = self._answers.get(asked.operation.name) or own_answer(
+            self._record, self._stations, asked
+        )
         if answer is None:
             raise NotImplementedError(
                 f"FakeServer does not work out {asked.operation.name!r}: say what it shall answer "
