@@ -119,9 +119,6 @@ class _Layer(apsw.VFS):
         super().__init__(disk.name, "")
         self._disk = disk
 
-    def excepthook(self, *_error: Any) -> None:
-        """Say nothing of what SQLite itself passes over, such as a checkpoint put off."""
-
     def xOpen(self, name: Any, flags: Any) -> Any:  # noqa: N802 - the library's name
         path = Path(name.filename() if isinstance(name, apsw.URIFilename) else name)
         fresh = path.name not in self._disk.files
@@ -149,9 +146,6 @@ class _File(apsw.VFSFile):
         super().__init__("", name, flags)
         self._disk = disk
         self._short = short
-
-    def excepthook(self, *_error: Any) -> None:
-        """Say nothing of what SQLite itself passes over, such as a checkpoint put off."""
 
     def xWrite(self, data: bytes, offset: int) -> None:  # noqa: N802 - the library's name
         self._disk.count_write()

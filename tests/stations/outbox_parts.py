@@ -14,7 +14,7 @@ from tests.sdk.samples import WHEEL
 
 __all__ = ["HURRIED", "Answering", "outbox_of", "weighing", "weighings"]
 
-HURRIED = RetryPolicy(base_s=0.01, cap_s=0.1, attempt_timeout_s=1.0)
+HURRIED = RetryPolicy(base_s=0.01, cap_s=0.1, attempt_timeout_s=0.5)
 """Waits of milliseconds, so that a test of many faults takes seconds."""
 
 

@@ -58,4 +58,5 @@ class Core:
             last_error=self.file.about("last_error"),
             last_error_at=self.file.about("last_error_at"),
             last_sent_at=self.file.about("last_sent_at"),
+            codes_error=self.file.about("codes_error"),
         )

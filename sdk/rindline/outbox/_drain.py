@@ -226,8 +226,9 @@ class Drain:
         except RindlineError as error:
             # The events must not wait for codes: these are asked for again after a while.
             self._no_codes_before_s = self._clock.monotonic_s() + policy.cap_s
-            self._note_error(error)
+            self._file.note(codes_error=str(error))
             return "again"
+        self._file.note(codes_error=None)
         return "good"
 
     def _wait(self, error: Exception) -> _Verdict:

@@ -52,7 +52,8 @@ class OutboxStatus(Struct, kw_only=True, frozen=True):
     ``queued`` events wait, the first of them for ``oldest_age_s``; ``set_aside`` ones were
     refused and wait for a person. ``waiting`` lists the numbers of both: those of which the
     server has recorded nothing. ``paused`` says why nothing is sent though the server answers
-    (a key that is not valid); ``last_error`` what went wrong since the last success.
+    (a key that is not valid); ``last_error`` what went wrong since the last success,
+    ``codes_error`` why no more lot codes could be reserved.
     ``draining``: some process is sending. Times are RFC 3339 texts.
     """
 
@@ -68,3 +69,4 @@ class OutboxStatus(Struct, kw_only=True, frozen=True):
     last_error: str | None = None
     last_error_at: str | None = None
     last_sent_at: str | None = None
+    codes_error: str | None = None
