@@ -68,7 +68,8 @@ class MakesEvents(Generic[F]):
     def _tell_fact(self, event: Fact) -> F:
         raise NotImplementedError
 
-    def _fact(self, kind: type[EventBase], common: Common, **fields: Any) -> F:
+    def _fact(self, kind: type[EventBase], common: Common, /, **fields: Any) -> F:
+        # Positional, because an event may have a field `kind` of its own.
         # Every kind in the two tables is a Fact; a union cannot bound a type variable.
         event: Any = new_event(self._clock, kind, common, fields)
         return self._tell_fact(event)

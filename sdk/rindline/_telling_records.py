@@ -14,6 +14,7 @@ from rindline_schema.events import (
     Declare,
     Hold,
     Iron,
+    Label,
     Move,
     Release,
     Result,
@@ -22,7 +23,7 @@ from rindline_schema.events import (
     Tend,
     Weigh,
 )
-from rindline_schema.quantities import Code, Grams, LongText, LotCode, ShortText
+from rindline_schema.quantities import Code, Grams, LongText, LotCode, ShortText, Sscc
 from rindline_schema.registers import RegisterEntry
 
 __all__ = ["TellingRecords"]
@@ -210,6 +211,29 @@ class TellingRecords(MakesEvents[F], Generic[F]):
             method=method,
             tool=tool,
             room=room,
+        )
+
+    def label(
+        self,
+        *,
+        kind: Literal["wheel", "portion", "case"],
+        lot: LotCode | None = None,
+        case: Sscc | None = None,
+        copies: int = 1,
+        reason: LongText | None = None,
+        reprint_of: UUID | None = None,
+        **common: Unpack[Common],
+    ) -> F:
+        """Labels were printed for a lot or a case; ``reason`` if they were printed again."""
+        return self._fact(
+            Label,
+            common,
+            kind=kind,
+            lot=lot,
+            case=case,
+            copies=copies,
+            reason=reason,
+            reprint_of=reprint_of,
         )
 
     def declare(self, entry: RegisterEntry, **common: Unpack[Common]) -> F:

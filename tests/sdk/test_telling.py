@@ -36,7 +36,7 @@ def _plain(annotation: Any) -> Any:
 
 def test_the_kinds_are_seen() -> None:
     """The tests by kind look at all kinds of the contract."""
-    assert len(_KINDS) == 22
+    assert len(_KINDS) == 23
     assert set(_KINDS.values()) == {
         value
         for name in told.__all__
@@ -131,6 +131,9 @@ _SAMPLES: dict[tuple[str, str], Any] = {
     ("discard", "reason"): "fell down",
     ("clean", "method"): "hot water",
     ("clean", "tool"): "NEEDLES-1",
+    ("label", "kind"): "wheel",
+    ("label", "lot"): WHEEL,
+    ("label", "reason"): "smudged",
     ("declare", "entry"): Site(code="QM", name="Dairy"),
     ("settle", "discrepancy"): "0" * 24,
     ("settle", "finding"): "the scale was wrong",

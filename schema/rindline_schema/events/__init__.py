@@ -3,6 +3,7 @@
 from rindline_schema.events.base import Document, EventBase, Input, Line
 from rindline_schema.events.correction import Correct, Fact
 from rindline_schema.events.cutting import Blend, Cut, NewLot, Piece, Place
+from rindline_schema.events.labels import Label
 from rindline_schema.events.milk import Heat, Make, MilkTests, Receive, VatReading
 from rindline_schema.events.office import Declare, Settle
 from rindline_schema.events.safety import Clean, Discard, Discarded, Hold, Release, Result, Sample
@@ -28,6 +29,7 @@ __all__ = [
     "Hoop",
     "Input",
     "Iron",
+    "Label",
     "Line",
     "Make",
     "MilkTests",

@@ -4,6 +4,7 @@ from uuid import UUID
 
 from rindline_schema.events.base import EventBase
 from rindline_schema.events.cutting import Blend, Cut
+from rindline_schema.events.labels import Label
 from rindline_schema.events.milk import Make, Receive
 from rindline_schema.events.office import Declare, Settle
 from rindline_schema.events.safety import Clean, Discard, Hold, Release, Result, Sample
@@ -35,6 +36,7 @@ Fact = (
     | Clean
     | Declare
     | Settle
+    | Label
 )
 """Any event that is not itself a correction."""
 

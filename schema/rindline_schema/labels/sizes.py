@@ -44,7 +44,7 @@ LABEL_SIZES = {
             _CASES,
             ("datamatrix", "gs1_128"),
             module_mm=0.5,
-            bar_module_mm=0.495,
+            bar_module_mm=0.5,
             bar_mm=16,
         ),
         LabelSize(
@@ -54,7 +54,7 @@ LABEL_SIZES = {
             _CASES,
             ("datamatrix", "gs1_128"),
             module_mm=0.5,
-            bar_module_mm=0.495,
+            bar_module_mm=0.5,
         ),
     )
 }

@@ -7,6 +7,7 @@ from typing import get_args
 
 from rindline._core import DEFAULT_SERVER
 from rindline.cli._exits import EXIT_CODES
+from rindline.cli._label_arguments import add_label, add_registers
 from rindline.cli._outbox_arguments import add_outbox
 from rindline_schema.answers import LotState
 from rindline_schema.registers import LotKind
@@ -70,6 +71,8 @@ def build_parser(default_server: str | None) -> argparse.ArgumentParser:
     discrepancies.add_argument("--lot", metavar="CODE", type=_code, help="of this lot only")
     _add_limit(discrepancies)
     _add_tell(command("tell", "tell the events in a file"))
+    add_label(command("label", "print a lot's or a case's label"), _code, _day, _positive)
+    add_registers(command("registers", "keep register entries for labels without a network"))
     add_outbox(command("outbox", "what waits in a station's outbox, and what was refused"))
     command("whoami", "what the key may do")
     return parser

@@ -6,6 +6,7 @@ from typing import Any
 
 from rindline.cli._exits import DONE
 from rindline.cli._figures import local_time
+from rindline.cli._labels import fetch_registers, label
 from rindline.cli._outbox import look_at_outbox
 from rindline.cli._screen import Screen
 from rindline.cli._show_drills import show_drill, show_drills
@@ -176,6 +177,8 @@ COMMANDS: dict[str, Callable[[Client, Screen, Namespace], int]] = {
     "lot": _lot,
     "discrepancies": _discrepancies,
     "tell": tell_file,
+    "label": label,
+    "registers": fetch_registers,
     "outbox": look_at_outbox,
     "whoami": _whoami,
 }

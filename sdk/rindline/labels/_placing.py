@@ -53,7 +53,8 @@ def place_bars(content: LabelContent, size: LabelSize, dots_per_mm: int) -> list
     if symbol is None or "gs1_128" not in size.symbols:
         return []
     room_mm = size.width_mm - 2 * MARGIN_MM
-    wanted = ceil(round(size.bar_module_mm * dots_per_mm, 6))
+    least = ceil(_LEAST_BAR_MODULE_MM * dots_per_mm)
+    wanted = max(least, floor(size.bar_module_mm * dots_per_mm))
     rest = [element for element in symbol.elements if element.ai != "00"]
     placed = [
         _bar(drawn, room_mm, dots_per_mm, wanted, _LEAST_BAR_MODULE_MM, size.bar_mm)

@@ -24,6 +24,7 @@ from rindline_schema.events import (
     Hoop,
     Input,
     Iron,
+    Label,
     Line,
     Make,
     MilkTests,
@@ -258,6 +259,14 @@ EVENT_EXAMPLES: dict[str, Event] = {
         at=example_time(77),
         discrepancy="0123456789abcdef01234567",
         finding="The scale had not been set to zero; weighed again.",
+    ),
+    "label": Label(
+        id=example_id(24, 75),
+        at=example_time(75, 1),
+        site="QM",
+        kind="portion",
+        lot=PORTION,
+        reason="The first label came off in the cold room",
     ),
     "correct": Correct(
         id=example_id(22, 70),
