@@ -4,6 +4,7 @@ import random
 import sqlite3
 import subprocess
 import sys
+import threading
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -164,6 +165,38 @@ def test_a_full_disk_is_said_before_telling_returns(tmp_path: Path) -> None:
     # Each of the six told events writes several times, so that every step of a commit was hit.
     assert at > 6 * 3
     assert refused > at
+
+
+def test_a_full_disk_is_said_to_every_thread(tmp_path: Path) -> None:
+    """Threads that share a sync share its failure: none takes its event for told that is not."""
+    disk = Disk()
+    core = _core(tmp_path / "outbox.db", disk)
+    disk.full_at = disk.writes + 60
+    told: list[Event] = []
+    errors: list[Exception] = []
+
+    def tell(name: int) -> None:
+        for turn in range(10):
+            event = weighing(f"{name}-{turn}")
+            try:
+                core.queue.keep([event])
+            except DiskFullError as error:
+                errors.append(error)
+            else:
+                told.append(event)
+
+    threads = [threading.Thread(target=tell, args=(name,)) for name in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    kept = {entry.event.note for entry in core.queue.entries("queued")}
+    core.file.close()
+    assert len(told) + len(errors) == 80
+    assert told
+    assert errors
+    assert len(set(map(id, errors))) == len(errors)
+    assert kept == {event.note for event in told}
 
 
 def test_a_full_disk_gives_out_no_code(tmp_path: Path) -> None:
