@@ -9,8 +9,8 @@ from rindline_schema.answers import Holder, KindCount, TraceDirection
 from rindline_schema.codes import kind_of_code
 from rindline_schema.registers import LotKind
 from rindline_server.ledger.apply import Context
-from rindline_server.ledger.fold import fold
 from rindline_server.ledger.times import from_us
+from rindline_server.service.earlier import earlier
 from rindline_server.store import HOLDER_SORTS, LOT_KINDS, LOT_STATES, ReadTransaction, TraceRow
 
 __all__ = ["Reached", "count_kinds", "lines_in_chunks", "reach_now", "reach_then"]
@@ -65,17 +65,14 @@ def reach_now(snap: ReadTransaction, lot_id: int, direction: TraceDirection) -> 
 def reach_then(
     snap: ReadTransaction, lot_id: int, direction: TraceDirection, seq: int, context: Context
 ) -> Reached:
-    """Trace a lot in the record as it stood at an earlier ``seq``, folding its lots again.
-
-    Whether a lot is held is said for its own holds only.
-    """
+    """Trace a lot in the record as it stood at an earlier ``seq``, folding its lots again."""
     steps, edges = snap.reach_as_of([lot_id], direction, seq)
     codes = snap.lot_codes(list(steps))
-    entries = snap.entries_as_of(list(steps), seq)
+    then = earlier(snap, list(steps), seq, context)
     lots = []
     for reached_id, distance in sorted(steps.items(), key=lambda item: (item[1], item[0])):
         code = codes[reached_id]
-        record = fold(entries.get(code, ()), context.tolerance)
+        record = then.record(code)
         lots.append(
             {
                 "lot": code,
@@ -86,7 +83,7 @@ def reach_then(
                 "made_at": from_us(record.born_us) if record.born_us is not None else None,
                 "made_g": record.made_g,
                 "made_count": record.made_count,
-                "held": record.hold_flag > 0,
+                "held": record.hold_flag > 0 or bool(then.holds(code)),
                 "holders": [
                     Holder(
                         where=h.where, holder=h.holder, room=h.room, mass_g=h.mass_g, count=h.count

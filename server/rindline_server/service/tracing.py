@@ -160,9 +160,7 @@ def open_trace(
         raise no_such_thing(f"lot {lot}")
     if params.as_of is None or params.as_of >= snap.as_of:
         return Trace(snap, lot, direction, reach_now(snap, lot_id, direction), snap.as_of)
-    reached = reach_then(snap, lot_id, direction, params.as_of, context)
-    if not any(item["lot"] == lot and item["made_at"] for item in reached.lots) and not (
-        snap.entries_as_of([lot_id], params.as_of)
-    ):
+    if lot not in snap.entries_as_of([lot_id], params.as_of):
         raise no_such_thing(f"lot {lot} at seq {params.as_of}")
+    reached = reach_then(snap, lot_id, direction, params.as_of, context)
     return Trace(snap, lot, direction, reached, params.as_of)

@@ -20,7 +20,11 @@ def _names(table: Table) -> list[str]:
 
 
 def _arrays(table: Table, names: Iterable[str]) -> str:
-    types = [table.columns[name].type.compile(dialect=_POSTGRES) for name in names]
+    # An array has no collation: it is the column's that counts.
+    types = [
+        table.columns[name].type.compile(dialect=_POSTGRES).partition(" COLLATE ")[0]
+        for name in names
+    ]
     return ", ".join(f"%s::{kind}[]" for kind in types)
 
 
