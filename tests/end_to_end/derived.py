@@ -139,7 +139,7 @@ def _write_lot(rows: dict[str, list[dict[str, Any]]], lot: str, world: World) ->
     rows["lots"].append(
         {
             "code": lot,
-            "kind": LOT_KINDS.index(kind_of_code(lot)),  # type: ignore[arg-type]  # a LotKind
+            "kind": LOT_KINDS.index(kind_of_code(lot)),
             "site": _letters(lot),
             "product": record.product,
             "supplier": born.partner if born else None,
