@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 import httpx
-import psutil
 
 from rindline_schema.answers import Role
 from rindline_server.app import open_service
@@ -60,8 +59,11 @@ class Serving:
 
     def resident_bytes(self) -> int:
         """Give the memory all its processes hold together."""
-        family = psutil.Process(self.process.pid)
-        return sum(one.memory_info().rss for one in (family, *family.children(recursive=True)))
+        pages = [
+            int(Path(f"/proc/{pid}/statm").read_text("ascii").split()[1])
+            for pid in _family(self.process.pid)
+        ]
+        return sum(pages) * os.sysconf("SC_PAGE_SIZE")
 
     def terminate(self) -> None:
         """Ask it to stop, as a supervisor does."""
@@ -108,14 +110,18 @@ def serving(database_url: str, folder: Path, **settings: Any) -> Iterator[Servin
         yield server
     finally:
         if process.poll() is None:
-            family = psutil.Process(process.pid).children(recursive=True)
-            process.kill()
-            for one in family:
-                with contextlib.suppress(psutil.NoSuchProcess):
-                    one.kill()
+            for pid in _family(process.pid):
+                with contextlib.suppress(ProcessLookupError):
+                    os.kill(pid, signal.SIGKILL)
         process.wait(_WAIT_S)
         if process.stdout is not None:
             process.stdout.close()
+
+
+def _family(pid: int) -> list[int]:
+    """Give a process and all its descendants."""
+    children = Path(f"/proc/{pid}/task/{pid}/children").read_text("ascii").split()
+    return [pid, *(one for child in children for one in _family(int(child)))]
 
 
 def _wait_until_ready(server: Serving) -> None:
