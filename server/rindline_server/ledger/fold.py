@@ -158,6 +158,7 @@ class _Folding:
         elif weighed_g < load.mass_g:
             # Within the tolerance above, the earlier figure stands: a scale's noise is no gain.
             self.sums["ripening"] += load.mass_g - weighed_g
+            self.rests_g += load.mass_g - weighed_g
             load.mass_g = weighed_g
 
     def claim(self, entry: Entry) -> None:
@@ -246,8 +247,8 @@ class _Folding:
     def judge(self, entry: Entry, load: Load) -> None:
         """Report a claim on more than there is: in all, or at a place that had some and lost it.
 
-        What was taken as "all that is left" would have been less, had something untold been taken
-        before it: by so much a shortage in all is not yet sure.
+        What was lost before a weighing, or taken as all that was left, would have been less, had
+        something untold been taken before: by so much a shortage in all is not yet sure.
         """
         if self.born is None:
             return

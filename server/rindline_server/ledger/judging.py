@@ -65,9 +65,11 @@ def judge_fact(event: Event, change: Transition) -> Verdicts:
         if before.is_born and any(entry.kind == "born" for entry in come):
             raise refuse("lot_exists", f"{lot} was already made", lot=lot)
         grown = growth(before, after)
-        claims = any(entry.kind in CLAIMS for entry in come)
+        # What others took is held against an event only if it takes of the lot itself. A packing
+        # told late, say, only tells what a case held that has left since.
+        takes = any(e.event == own and e.kind in CLAIMS and e.kind != "pack" for e in come)
         for found in grown:
-            if found.sure and (claims or found.event == own):
+            if found.sure and (takes or found.event == own):
                 raise _contradiction(lot, found, come, change)
         warnings += [Warned(code=f.kind, detail=describe(lot, f), lot=lot) for f in grown]
         if not after.is_born:

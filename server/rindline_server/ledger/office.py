@@ -11,7 +11,7 @@ from rindline_server.ledger.states import LotRecord
 from rindline_server.ledger.times import to_us
 from rindline_server.ledger.world import Version, World
 
-__all__ = ["check", "check_withdrawal", "record", "withdraw"]
+__all__ = ["check", "check_withdrawal", "is_in_use", "record", "withdraw"]
 
 
 def _nature(entry: RegisterEntry) -> str:
@@ -34,7 +34,8 @@ def _names(entry: Entry, register: str, code: str) -> bool:
     return register == "site" and code in (entry.site, entry.to_site)
 
 
-def _is_in_use(world: World, register: str, code: str) -> bool:
+def is_in_use(world: World, register: str, code: str) -> bool:
+    """Tell whether a lot's entry in force names a register entry (see ``Needs``)."""
     if (register, code) in world.in_use:
         return True
     if not world.is_everything:
@@ -66,7 +67,7 @@ def check(world: World, fact: Fact, voided: str | None = None) -> None:
     }
     was.discard(_nature(entry))
     # Lots do not name the tools that touched them, so a tool counts as used once declared.
-    if was and (isinstance(entry, Tool) or _is_in_use(world, register, entry.code)):
+    if was and (isinstance(entry, Tool) or is_in_use(world, register, entry.code)):
         raise refuse("nature_changed", f"{register} {entry.code!r} stands as {min(was)}")
 
 
@@ -83,7 +84,7 @@ def check_withdrawal(world: World, event: Correct) -> None:
     ):
         return
     versions = world.registers.get((register, code), ())
-    if all(v.event == str(target.id) for v in versions) and _is_in_use(world, register, code):
+    if all(v.event == str(target.id) for v in versions) and is_in_use(world, register, code):
         raise refuse("nature_changed", f"{register} {code!r} is in use, and declared nowhere else")
 
 
