@@ -1,7 +1,7 @@
 """Random histories of a dairy that could have happened, the same for the same seed."""
 
 from datetime import datetime
-from functools import cache
+from functools import lru_cache
 from typing import NamedTuple
 
 from rindline_schema.events import Declare, Event
@@ -52,7 +52,7 @@ class History(NamedTuple):
     until: datetime
 
 
-@cache
+@lru_cache(maxsize=32)
 def random_history(seed: int, events: int) -> History:
     """Make a history of at least so many events, declarations not counted."""
     sim = Simulation(seed)

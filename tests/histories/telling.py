@@ -1,5 +1,6 @@
 """Telling a history to the pure rules, and writing down what comes of it for comparison."""
 
+import random
 from collections import Counter
 from collections.abc import Iterable
 from datetime import datetime, timedelta
@@ -13,7 +14,15 @@ from rindline_server.ledger.times import to_us
 from rindline_server.ledger.world import World
 from tests.histories.dairy import History
 
-__all__ = ["Refusals", "context", "empty_world", "record_of", "replayed", "tell_until_all_stand"]
+__all__ = [
+    "Refusals",
+    "context",
+    "empty_world",
+    "record_of",
+    "replayed",
+    "tell_until_all_stand",
+    "told_again",
+]
 
 Refusals = list[tuple[Event, Problem]]
 
@@ -102,3 +111,12 @@ def record_of(world: World) -> bytes:
             "serials": dict(sorted(world.serials.items())),
         }
     )
+
+
+def told_again(events: Iterable[Event], seed: int) -> list[Event]:
+    """All events in a random order, a fifth of them twice."""
+    rng = random.Random(seed)
+    order = list(events)
+    order += rng.sample(order, len(order) // 5)
+    rng.shuffle(order)
+    return order
