@@ -29,7 +29,7 @@ def store(database_url: str) -> Iterator[Store]:
         yield store
 
 
-@pytest.fixture(params=[11, 12])
+@pytest.fixture(params=[11, 20])
 def told(store: Store, request: pytest.FixtureRequest) -> Told:
     history = random_history(request.param, 400)
     now = context(history.until)
