@@ -6,7 +6,7 @@ import pytest
 from msgspec.json import decode
 
 from rindline_schema.events import Correct, Event
-from rindline_server.store import DrillRow, KeyRow, Store
+from rindline_server.store import DrillRow, KeyRow, RecordedRow, Store
 from tests.store.conftest import Told
 
 
@@ -87,7 +87,7 @@ def test_the_feed_has_every_event_once_and_in_order(told: Told) -> None:
     correction that voids it if there is one."""
     events = [*told.history.setup, *told.history.events]
     voided = {str(e.event): str(e.id) for e in events if isinstance(e, Correct)}
-    found = []
+    found: list[RecordedRow] = []
     with told.store.reading() as snap:
         while page := snap.feed(len(found), 97):
             found += page

@@ -73,7 +73,10 @@ def test_a_changed_figure_is_found(told: Told, database_url: str) -> None:
 
 
 def test_the_command_says_what_differs(
-    told: Told, database_url: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
+    told: Told,
+    database_url: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     """`rindline-server rebuild --check` ends with 1 if a table differs and leaves it; without
     `--check` it puts it right and ends with 0."""

@@ -14,7 +14,8 @@ from rindline_server.store.chain import EMPTY_LEDGER_HASH, row_hash
 from rindline_server.store.migrate import upgrade
 from tests.histories.dairy import random_history
 from tests.histories.telling import context
-from tests.store.databases import rows, without_guards
+from tests.store.databases import rows as rows_of
+from tests.store.databases import without_guards
 from tests.store.telling import tell
 
 _COLUMNS = (
@@ -48,7 +49,8 @@ def _changed(value: object, random: Random) -> object:
         return random.randbytes(16)
     if isinstance(value, int):
         return value ^ 1 << random.randrange(40)
-    data = bytearray(value.encode() if isinstance(value, str) else value)  # type: ignore[arg-type]
+    assert isinstance(value, str | bytes)
+    data = bytearray(value.encode() if isinstance(value, str) else value)
     # The lowest bit: a letter stays a letter.
     data[random.randrange(len(data))] ^= 1
     return data.decode() if isinstance(value, str) else bytes(data)
@@ -59,7 +61,7 @@ def test_an_unharmed_ledger_verifies(database_url: str, events: int) -> None:
     verified = _verified(database_url)
     assert verified.events == events
     assert verified.fault is None
-    assert rows(database_url, "SELECT hash FROM head") == [(verified.hash,)]
+    assert rows_of(database_url, "SELECT hash FROM head") == [(verified.hash,)]
 
 
 def test_one_changed_byte_anywhere_is_found_and_located(database_url: str, events: int) -> None:
@@ -68,7 +70,7 @@ def test_one_changed_byte_anywhere_is_found_and_located(database_url: str, event
     random = Random(5)
     for column in _COLUMNS:
         for seq in (1, events, *random.sample(range(2, events), 4)):
-            ((value,),) = rows(database_url, f"SELECT {column} FROM ledger WHERE seq = {seq}")
+            ((value,),) = rows_of(database_url, f"SELECT {column} FROM ledger WHERE seq = {seq}")
             _set(database_url, column, seq, _changed(value, random))
             fault = _verified(database_url).fault
             assert fault is not None, (column, seq)
@@ -143,23 +145,24 @@ def test_a_value_of_another_type_is_found(store: Store, database_url: str, event
 def test_no_two_rows_give_the_same_bytes() -> None:
     """Bytes moved from one column to its neighbour, or a column that is missing rather than
     empty, change the hash."""
-    digests = {
-        row_hash(EMPTY_LEDGER_HASH, columns)
-        for columns in (
-            [1, b"ab", b"c"],
-            [1, b"a", b"bc"],
-            [1, b"abc", b""],
-            [1, b"abc", None],
-            [1, None, b"abc"],
-            [1, b"", b"abc"],
-            [-1, b"ab", b"c"],
-        )
-    }
+    rows: list[list[int | bytes | None]] = [
+        [1, b"ab", b"c"],
+        [1, b"a", b"bc"],
+        [1, b"abc", b""],
+        [1, b"abc", None],
+        [1, None, b"abc"],
+        [1, b"", b"abc"],
+        [-1, b"ab", b"c"],
+    ]
+    digests = {row_hash(EMPTY_LEDGER_HASH, columns) for columns in rows}
     assert len(digests) == 7
 
 
 def test_the_command_names_the_row(
-    database_url: str, events: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
+    database_url: str,
+    events: int,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     """`rindline-server verify` ends with 0 and the last hash, or with 1 and the seq at fault."""
     monkeypatch.setenv("RINDLINE_DATABASE_URL", database_url)
@@ -172,7 +175,10 @@ def test_the_command_names_the_row(
 
 
 def test_the_command_minds_missing_guards(
-    database_url: str, events: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
+    database_url: str,
+    events: int,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     """A ledger that is whole but no longer guarded doesn't pass either."""
     monkeypatch.setenv("RINDLINE_DATABASE_URL", database_url)
