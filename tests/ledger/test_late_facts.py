@@ -3,6 +3,7 @@
 from itertools import permutations
 
 from rindline_schema import events as ev
+from rindline_schema.gs1 import sscc
 from tests.histories.telling import record_of
 from tests.ledger.scene import Scene, code
 
@@ -151,3 +152,26 @@ def test_a_round_trip_told_late_does_not_block_itself() -> None:
             scene.say(events[i])
         assert scene.found(wheel) == []
         assert scene.held_g(wheel) == {"QR": 100}
+
+
+def test_a_packing_told_late_is_not_held_against_what_others_did() -> None:
+    """A portion went to the store in a case and came back in another, and was cut. Both packings
+    are told last: the first leaves the cut without goods, as a discrepancy; the second mends it.
+    """
+    scene = Scene()
+    portion = scene.portion(mass_g=1_000, count=1)
+    packings: list[ev.Event] = []
+    for number, (from_site, to_site) in enumerate((("QM", "QR"), ("QR", "QM"))):
+        case, minutes = sscc(3, "952012", number), 50 + 20 * number
+        lots = [ev.Packed(lot=portion, count=1, mass_g=1_000)]
+        packings.append(scene.build(ev.Pack, minutes, site=from_site, case=case, lots=lots))
+        said = {"lines": [ev.Line(case=case)], "document": ev.Document(number=f"D{number}")}
+        scene.tell(ev.Dispatch, minutes + 2, site=from_site, to_site=to_site, **said)
+        scene.tell(ev.Arrive, minutes + 10, site=to_site, **said)
+        scene.tell(ev.Unpack, minutes + 12, site=to_site, case=case)
+    scene.tell(ev.Cut, 100, lot=portion, pieces=[scene.piece(900, 2)])
+    recorded = scene.say(packings[0])
+    assert [warned.code for warned in recorded.warnings] == ["not_enough"]
+    scene.say(packings[1])
+    assert scene.found(portion) == []
+    assert scene.held_g(portion) == {"QM": 100}

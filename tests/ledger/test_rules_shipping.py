@@ -202,19 +202,22 @@ def test_an_arrival_is_taken_before_its_dispatch_is_known() -> None:
 
 
 def test_two_loads_told_late_do_not_stand_in_each_others_way() -> None:
-    """Two dispatches to a site that used both before either was told: the first to be told leaves
-    a discrepancy with what was used, the second mends it."""
+    """A site used up two loads before it was told what they held: a loose lot whose dispatch, and
+    a case whose packing, come last. The dispatch leaves a part of what was used without origin,
+    which was missing before, so it is no reason to refuse it; the packing mends it."""
     scene = Scene()
     portion = scene.portion(mass_g=1_000, count=4)
-    for minutes, number in ((70, "D1"), (71, "D2")):
-        document = ev.Document(number=number)
-        lines = [ev.Line(lot=portion)]
-        scene.tell(ev.Arrive, minutes, site="QC", lines=lines, document=document)
+    loose, in_case = ev.Document(number="D1"), ev.Document(number="D2")
+    case = [ev.Line(case=_CASE)]
+    scene.tell(ev.Dispatch, 60, lines=case, document=in_case, to_site="QC")
+    scene.tell(ev.Arrive, 70, site="QC", lines=[ev.Line(lot=portion)], document=loose)
+    scene.tell(ev.Arrive, 71, site="QC", lines=case, document=in_case)
     scene.tell(ev.Dispatch, 80, site="QC", **_dispatch(ev.Line(lot=portion, mass_g=900)))
-    for minutes, number in ((60, "D1"), (61, "D2")):
-        line, document = ev.Line(lot=portion, mass_g=450), ev.Document(number=number)
-        said = _dispatch(line, document=document, to=None, to_site="QC")
-        scene.tell(ev.Dispatch, minutes, **said)
+    line = ev.Line(lot=portion, mass_g=450, count=2)
+    warned = scene.warned(ev.Dispatch, 60, **_dispatch(line, document=loose, to=None, to_site="QC"))
+    assert warned == []
+    assert scene.found(portion) == [("not_enough", True)]
+    scene.tell(ev.Pack, 50, case=_CASE, lots=[_packed(portion, 450, 2)])
     assert scene.found(portion) == []
     assert scene.held_g(portion) == {"QM": 100, "SHOP-1": 900}
 
