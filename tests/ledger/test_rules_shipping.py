@@ -132,6 +132,34 @@ def test_what_is_sold_is_not_sold_again() -> None:
     assert scene.refused(ev.Dispatch, 70, **_dispatch(ev.Line(case=_CASE))).code == "not_enough"
 
 
+def test_no_site_sells_what_is_gone_altogether() -> None:
+    """A lot sold out at one site with grams told: another site, where an arrival might still be
+    untold, cannot have any of it either. If a half is left, it may have that half."""
+    scene = Scene()
+    portion = scene.portion(mass_g=1_000, count=4)
+    scene.tell(ev.Dispatch, 60, **_dispatch(ev.Line(lot=portion, mass_g=500, count=2)))
+    elsewhere = _dispatch(ev.Line(lot=portion, mass_g=600, count=2))
+    problem = scene.refused(ev.Dispatch, 90, site="QC", **elsewhere)
+    assert (problem.code, problem.left_g) == ("not_enough", 500)
+    half = _dispatch(ev.Line(lot=portion, mass_g=500, count=2))
+    assert scene.warned(ev.Dispatch, 90, site="QC", **half) == ["not_here"]
+
+
+def test_all_that_was_left_may_have_been_less() -> None:
+    """A lot sold out at one site with no grams told: what another site has may have left before,
+    and then less was left to sell. It stands out until that dispatch is told."""
+    scene = Scene()
+    portion = scene.portion(mass_g=1_000, count=4)
+    scene.tell(ev.Dispatch, 60, **_dispatch(ev.Line(lot=portion)))
+    half = ev.Line(lot=portion, mass_g=500, count=2)
+    assert scene.warned(ev.Dispatch, 90, site="QC", **_dispatch(half)) == ["not_here"]
+    onward = ev.Document(number="D2")
+    scene.tell(ev.Dispatch, 50, **_dispatch(half, document=onward, to=None, to_site="QC"))
+    scene.tell(ev.Arrive, 70, site="QC", lines=[ev.Line(lot=portion)], document=onward)
+    assert scene.found(portion) == []
+    assert scene.held_g(portion) == {"SHOP-1": 1_000}
+
+
 def test_a_held_lot_is_not_dispatched_without_a_reason() -> None:
     """Alone or in a case; with a stated reason it is, and the answer says so."""
     scene = Scene()
