@@ -131,10 +131,7 @@ def test_any_order_ends_in_the_same_record(store: Store, order: int) -> None:
         assert len(ids) == len(codes) > 100
         entries = snap.entries_as_of(list(ids.values()), snap.as_of)
         stands = snap.load([*history.events], now.tolerance)
-        edges = {
-            (parent, child): mass_g
-            for parent, child, mass_g in snap.trace_edges(list(ids.values()), "forward")
-        }
+        edges = snap.reach(list(ids.values()), "forward").grams
     for lot in codes:
         book = world.books[lot]
         assert fold(entries[lot], now.tolerance) == book.record, lot

@@ -53,13 +53,13 @@ def test_traces_are_what_a_graph_library_finds(told: Told) -> None:
             for direction in _BOTH:
                 wanted = _steps(graph, lots, direction)
                 start = [ids[lot] for lot in lots]
-                rows = list(snap.trace(start, direction))
-                assert {row.code: row.steps for row in rows} == wanted
-                assert [row.steps for row in rows] == sorted(row.steps for row in rows)
-                edges = {
-                    (names[e.parent_id], names[e.child_id]): e.mass_g
-                    for e in snap.trace_edges(start, direction)
-                }
+                found = snap.reach(start, direction)
+                order = [(n, number) for number, n in found.steps.items()]
+                assert order == sorted(order)
+                reached_lots = dict.fromkeys(row.id for row in snap.traced_lots(found.steps))
+                assert list(reached_lots) == list(found.steps)
+                assert {names[number]: n for number, n in found.steps.items()} == wanted
+                edges = {(names[e.parent_id], names[e.child_id]): e.mass_g for e in found.edges()}
                 part = graph.subgraph(wanted)
                 assert edges == {(p, c): g for p, c, g in part.edges(data="mass_g")}
                 reached += len(wanted)
@@ -74,7 +74,7 @@ def test_a_traced_lot_brings_its_holders(told: Told) -> None:
         everything = list(snap.lot_ids(list(told.world.books)).values())
         found: dict[str, list[tuple[str, int]]] = {}
         order: list[str] = []
-        for row in snap.trace(everything, "forward"):
+        for row in snap.traced_lots(snap.reach(everything, "forward").steps):
             record = told.world.books[row.code].record
             assert (LOT_STATES[row.state], row.made_g) == (record.state, record.made_g)
             assert row.product == record.product
@@ -148,13 +148,12 @@ def _assert_stood(snap: ReadTransaction, world: World, seq: int, random: Random)
     }
     for lot in random.sample(sorted(books), min(len(books), 15)):
         for direction in _BOTH:
-            steps, edges = snap.reach_as_of([ids[lot]], direction, seq)
+            found = snap.reach_as_of([ids[lot]], direction, seq)
             wanted = _steps(graph, [lot], direction)
-            assert {names[number]: n for number, n in steps.items()} == wanted
+            assert {names[number]: n for number, n in found.steps.items()} == wanted
             part = graph.subgraph(wanted)
-            assert {(names[e.parent_id], names[e.child_id]): e.mass_g for e in edges} == {
-                (p, c): g for p, c, g in part.edges(data="mass_g")
-            }
+            edges = {(names[e.parent_id], names[e.child_id]): e.mass_g for e in found.edges()}
+            assert edges == {(p, c): g for p, c, g in part.edges(data="mass_g")}
 
 
 def _all_codes(snap: ReadTransaction) -> list[str]:

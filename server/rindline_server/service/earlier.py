@@ -30,15 +30,15 @@ class Earlier(NamedTuple):
 
 def earlier(snap: ReadTransaction, ids: Sequence[int], seq: int, context: Context) -> Earlier:
     """Fold these lots and all they were made of, as they stood at ``seq``."""
-    steps, edges = snap.reach_as_of(ids, "back", seq)
-    codes = snap.lot_codes(list(steps))
-    entries = snap.entries_as_of(list(steps), seq)
+    reached = snap.reach_as_of(ids, "back", seq)
+    codes = snap.lot_codes(list(reached.steps))
+    entries = snap.entries_as_of(list(reached.steps), seq)
     world = World()
     for lot in codes.values():
         told = tuple(entries.get(lot, ()))
         world.books[lot] = Book(told, fold(told, context.tolerance))
     parents: dict[str, list[str]] = {}
-    for edge in edges:
+    for edge in reached.edges():
         parents.setdefault(codes[edge.child_id], []).append(codes[edge.parent_id])
     world.parents = {child: tuple(found) for child, found in parents.items()}
     return Earlier(world, context.now_us)

@@ -69,16 +69,16 @@ def lot_for(snap: ReadTransaction, caller: Caller, code: str) -> LotRow:
     A customer sees what was dispatched to it; everybody else with a key sees all lots.
     """
     row = snap.lot(code)
-    if row is None or not may_see(snap, caller, row):
+    if row is None or not may_see(snap, caller, row.id):
         raise no_such_thing(f"lot {code}")
     return row
 
 
-def may_see(snap: ReadTransaction, caller: Caller, row: LotRow) -> bool:
+def may_see(snap: ReadTransaction, caller: Caller, lot_id: int) -> bool:
     """Tell whether the caller may see a lot: a customer, if some of it was sent there."""
     if caller.role != "customer":
         return True
-    return any(s.partner == caller.partner for s in snap.sendings([row.id]))
+    return any(s.partner == caller.partner for s in snap.sendings([lot_id]))
 
 
 def _day_us(day: date) -> int:
