@@ -3,7 +3,7 @@
 import csv
 import io
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, cast
 
 import msgspec
 import pytest
@@ -11,7 +11,7 @@ import pytest
 from rindline_schema.answers import TraceAnswer, TraceDirection, TracedLot, TraceLine
 from rindline_schema.events import Event
 from rindline_schema.params import TraceParams
-from rindline_server.service import TRACE_COLUMNS, ProblemError, Service
+from rindline_server.service import TRACE_COLUMNS, ProblemError, Service, Trace
 from tests.service.callers import MANAGER, recorded
 from tests.service.dairy import Dairy
 from tests.service.story import Story
@@ -168,15 +168,25 @@ def _lot_of(event: Event) -> str:
 
 
 def test_traces_give_their_connections_back(service: Service, story: Story) -> None:
-    """Read out, broken off, never begun or not found: none of them keeps a connection."""
-    for _ in range(12):
-        for _ in service.trace(MANAGER, story.make_1, "forward", _PARAMS).ndjson():
-            pass
-        begun = service.trace(MANAGER, story.make_1, "forward", _PARAMS)
-        chunks = begun.csv()
-        next(chunks)
+    """Read out, broken off, never begun or not found: none of them keeps a connection.
+
+    All are kept until the end, so that no connection comes back merely because its trace is gone.
+    """
+    kept: list[Any] = []
+
+    def opened() -> Trace:
+        kept.append(service.trace(MANAGER, story.make_1, "forward", _PARAMS))
+        return cast("Trace", kept[-1])
+
+    for _ in range(10):
+        opened().answer()
+        kept.extend(opened().ndjson())
+        begun = opened()
+        kept.append(begun.csv())
+        next(kept[-1])
         begun.close()
-        service.trace(MANAGER, story.make_1, "forward", _PARAMS).close()
+        opened().close()
         with pytest.raises(ProblemError):
             service.trace(MANAGER, Dairy(3).code("trim", "QR"), "back", _PARAMS)
+    assert len(kept) > 50
     assert _whole(service, story.make_1, "forward").lots
