@@ -250,6 +250,26 @@ def test_two_loads_told_late_do_not_stand_in_each_others_way() -> None:
     assert scene.held_g(portion) == {"QM": 100, "SHOP-1": 900}
 
 
+def test_what_came_back_uncounted_can_be_used() -> None:
+    """Gone from here, and here again by an arrival that names no grams, its dispatch untold: a
+    cut is taken, and fits once that dispatch is told. A customer's return is not different."""
+    scene = Scene()
+    portion = scene.portion(mass_g=1_000)
+    line, back = ev.Line(lot=portion), ev.Document(number="D2")
+    scene.tell(ev.Dispatch, 60, **_dispatch(line, to=None, to_site="QR"))
+    scene.tell(ev.Arrive, 80, lines=[line], document=back)
+    said = {"lot": portion, "pieces": [scene.piece(900, 2)]}
+    assert scene.warned(ev.Cut, 90, **said) == ["not_here"]
+    scene.tell(ev.Arrive, 65, site="QR", lines=[line], document=_DOCUMENT)
+    scene.tell(ev.Dispatch, 70, site="QR", **_dispatch(line, document=back, to=None, to_site="QM"))
+    assert scene.found(portion) == []
+    scene = Scene()
+    portion = scene.portion(mass_g=1_000)
+    scene.tell(ev.Dispatch, 60, **_dispatch(line))
+    scene.tell(ev.Arrive, 80, lines=[line], returned_by="SHOP-2")
+    assert "not_here" in scene.warned(ev.Cut, 90, **said)
+
+
 def test_a_return_comes_off_what_the_customer_holds() -> None:
     """Back here it can be sold again; more back than was sent stands out."""
     scene = Scene()
