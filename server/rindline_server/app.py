@@ -1,6 +1,8 @@
 """The only place where the parts are put together."""
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from litestar.types import ASGIApp
 
@@ -11,12 +13,22 @@ from rindline_server.service import Service
 from rindline_server.settings import Settings
 from rindline_server.store import Store
 
-__all__ = ["build_app", "build_service", "serving_app"]
+__all__ = ["build_app", "build_service", "open_service", "serving_app"]
 
 
 def build_service(settings: Settings) -> Service:
     """Build the service on the database the settings name; it is not started yet."""
     return _service_on(_store(settings), settings)
+
+
+@contextmanager
+def open_service(settings: Settings) -> Iterator[Service]:
+    """Give the service for the length of a block, not started; its connections end with it."""
+    store = _store(settings)
+    try:
+        yield _service_on(store, settings)
+    finally:
+        store.close()
 
 
 def build_app(settings: Settings, service: Service | None = None) -> ASGIApp:

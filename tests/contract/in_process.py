@@ -2,16 +2,14 @@
 
 import asyncio
 import threading
-from collections.abc import AsyncIterator, Iterator
-from contextlib import contextmanager
 from typing import Any, Self, cast
 
 import httpx
 from litestar.types import ASGIApp
 
-from tests.contract.transports import Checked
+from tests.contract.transports import Checked, Whole
 
-__all__ = ["InProcess", "running"]
+__all__ = ["InProcess"]
 
 _WAIT_S = 60.0
 
@@ -62,19 +60,17 @@ class InProcess(httpx.BaseTransport):
         return asyncio.run_coroutine_threadsafe(work, self._loop).result(_WAIT_S)
 
     async def _handle(self, request: httpx.Request) -> httpx.Response:
-        body = request.read()
         sent = httpx.Request(
             request.method,
             request.url,
             headers=request.headers,
-            stream=_Once(body),
+            stream=Whole(request.read()),
             extensions=request.extensions,
         )
         response = await self._transport.handle_async_request(sent)
-        content = b"".join([part async for part in _stream_of(response)])
-        return httpx.Response(
-            response.status_code, headers=response.headers, stream=_Whole(content)
-        )
+        assert isinstance(response.stream, httpx.AsyncByteStream)
+        body = b"".join([part async for part in response.stream])
+        return httpx.Response(response.status_code, headers=response.headers, stream=Whole(body))
 
     async def _begin(self) -> "asyncio.Task[None]":
         self._to_app: asyncio.Queue[dict[str, str]] = asyncio.Queue()
@@ -96,31 +92,3 @@ class InProcess(httpx.BaseTransport):
             answer.cancel()
             await task
         assert (await answer)["type"] == f"lifespan.{step}.complete"
-
-
-class _Once(httpx.AsyncByteStream):
-    def __init__(self, body: bytes) -> None:
-        self._body = body
-
-    async def __aiter__(self) -> AsyncIterator[bytes]:
-        yield self._body
-
-
-class _Whole(httpx.SyncByteStream):
-    def __init__(self, body: bytes) -> None:
-        self._body = body
-
-    def __iter__(self) -> Iterator[bytes]:
-        yield self._body
-
-
-def _stream_of(response: httpx.Response) -> httpx.AsyncByteStream:
-    assert isinstance(response.stream, httpx.AsyncByteStream)
-    return response.stream
-
-
-@contextmanager
-def running(app: ASGIApp) -> Iterator[InProcess]:
-    """Run an application for the length of a block."""
-    with InProcess(app) as application:
-        yield application

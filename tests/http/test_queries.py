@@ -48,3 +48,9 @@ def test_no_parameters_means_none() -> None:
         "verbose": "Not a known parameter",
         "q": "Not a known parameter",
     }
+
+
+@pytest.mark.parametrize("query", [b"held=null", b"held=Null", b"cursor=&made_to=null"])
+def test_null_is_no_value(query: bytes) -> None:
+    """A parameter that is not meant is left out, not called null."""
+    assert set(_faults(LotSearchParams, query)) <= {"held", "made_to"}

@@ -65,6 +65,9 @@ def _exact_shares(
 def _mixed(parts: Sequence[tuple[dict[_Lot, Fraction], int]]) -> dict[_Lot, Fraction]:
     """Mix what several parents pass on, by their grams; parents without milk do not count."""
     of_milk = [(shares, mass_g) for shares, mass_g in parts if shares]
+    if len(of_milk) == 1:
+        # All of it, as nearly always on the way from milk to portion.
+        return of_milk[0][0]
     whole_g = sum(mass_g for _, mass_g in of_milk)
     mixed: dict[_Lot, Fraction] = {}
     for shares, mass_g in of_milk:

@@ -42,7 +42,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--once", action="store_true", help="end after the drill, also on a terminal"
     )
-    parser.add_argument("--port", type=int, help="port of the server (default: 8040, if free)")
+    parser.add_argument(
+        "--port",
+        type=int,
+        help="port of the server; 0 picks a free one (default: 8040, if it is free)",
+    )
     where = parser.add_mutually_exclusive_group()
     where.add_argument(
         "--database",
@@ -63,7 +67,7 @@ def run(arguments: argparse.Namespace, settings: Settings) -> int:
         return ExitCode.USAGE
     stays = not arguments.once and sys.stdin.isatty() and sys.stdout.isatty()
     # Whatever the environment says, the demo is by itself, on this machine.
-    settings = Settings(host=_HOST, port=arguments.port or free_port(_HOST, Settings().port))
+    settings = Settings(host=_HOST, port=_port(arguments.port))
     try:
         with _stopped_by_signals(), _database(arguments) as database:
             url = f"sqlite:///{database.resolve()}"
@@ -78,6 +82,10 @@ def run(arguments: argparse.Namespace, settings: Settings) -> int:
     except (ServerFailedError, NotToldError) as error:
         print(f"rindline-server: {error}", file=sys.stderr)
         return ExitCode.FAILED
+
+
+def _port(asked: int | None) -> int:
+    return asked or free_port(_HOST, Settings().port if asked is None else 0)
 
 
 @contextmanager

@@ -3,8 +3,9 @@
 import argparse
 import sys
 
+from rindline_server.app import open_service
 from rindline_server.commands import ExitCode
-from rindline_server.commands.long_work import moving_bar, ready_service
+from rindline_server.commands.progress import moving_bar
 from rindline_server.settings import Settings
 
 __all__ = ["add_arguments", "run"]
@@ -19,11 +20,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace, settings: Settings) -> int:
     """Rebuild, or only compare. Nothing can be told meanwhile."""
-    service = ready_service(settings)
-    if service is None:
-        return ExitCode.NOT_MIGRATED
-    with moving_bar("folding the ledger") as progress:
-        rebuilt = service.rebuild(progress, check=arguments.check)
+    with open_service(settings) as service:
+        amiss = service.ready()
+        if amiss is not None:
+            print(f"rindline-server: {amiss}\nRun `rindline-server migrate`.", file=sys.stderr)
+            return ExitCode.NOT_MIGRATED
+        with moving_bar("folding the ledger") as progress:
+            rebuilt = service.rebuild(progress, check=arguments.check)
     for table, before, after in rebuilt.differences:
         print(f"{table} differs: {before} rows before, {after} rebuilt", file=sys.stderr)
     if not rebuilt.differences:

@@ -23,7 +23,7 @@ from granian.http import HTTP1Settings
 from granian.log import LogLevels
 from granian.server import Server
 
-from rindline_server.app import build_service
+from rindline_server.app import open_service
 from rindline_server.commands import ExitCode
 from rindline_server.observe.logs import logging_settings
 from rindline_server.settings import Settings
@@ -51,12 +51,16 @@ def run(arguments: argparse.Namespace, settings: Settings) -> int:
         if (value := getattr(arguments, name)) is not None
     }
     settings = settings.but(given)
-    if settings.port == 0:
-        settings = settings.but({"port": _free_port(settings.host)})
+    try:
+        settings = settings.but({"port": _free_port(settings.host, settings.port)})
+    except OSError as error:
+        address = f"{settings.host}, port {settings.port}"
+        print(f"rindline-server: can't listen at {address}: {error.strerror}", file=sys.stderr)
+        return ExitCode.FAILED
     if arguments.migrate:
         _migrate(settings)
-    service = build_service(settings)
-    amiss = service.ready()
+    with open_service(settings) as service:
+        amiss = service.ready()
     if amiss is not None:
         print(
             f"rindline-server: {amiss}\nRun `rindline-server migrate`, or `serve --migrate`.",
@@ -104,12 +108,18 @@ def _serve(settings: Settings) -> int:
     return ExitCode.DONE
 
 
-def _free_port(host: str) -> int:
+def _free_port(host: str, port: int) -> int:
+    """Make sure that nobody listens at the port, or find one for 0.
+
+    The HTTP server shares ports between processes: without this a second server, perhaps on
+    another database, would quietly take half of the first one's callers.
+    """
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     with socket.socket(family) as probe:
-        probe.bind((host, 0))
-        port: int = probe.getsockname()[1]
-        return port
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        probe.bind((host, port))
+        free: int = probe.getsockname()[1]
+        return free
 
 
 def _migrate(settings: Settings) -> None:

@@ -123,11 +123,10 @@ def tell_return(journal: Journal, sent: Sequence[Shipped], makes: tuple[int, ...
             at=coming,
             site=CUTTING,
             lines=[Line(case=back.case.code)],
-            document=Document(kind="return note", number=journal.new_number("RN")),
             returned_by=back.shop,
             room="QC-CHILL",
             temperature_c=14.5,
-            note="The case had stood in the sun.",
+            note="Had stood in the sun; note of the shop 118.",
         )
     )
     journal.add(Unpack(id=journal.new_id(opened), at=opened, site=CUTTING, case=back.case.code))

@@ -8,7 +8,7 @@ from rindline_schema.operations import Operation
 from rindline_server.clock import now
 from rindline_server.http.admission import admit
 from rindline_server.http.exchange import Exchange
-from rindline_server.http.kept_answers import KeptAnswers
+from rindline_server.http.kept_answers import Kept, KeptAnswers
 from rindline_server.http.negotiation import entity_tag
 from rindline_server.http.queries import read_params
 from rindline_server.http.questions import OF_THE_LEDGER, QUESTIONS
@@ -51,16 +51,15 @@ def answer(desk: Desk, asked: Asked) -> Reply:
     service = desk.service
     caller = admit(service, operation, exchange)
     params: Any = read_params(operation.params, query)
-    key: Any = None
-    if operation.name in OF_THE_LEDGER:
-        view = (caller.role, caller.site, caller.partner)
-        head = service.head()
-        key = (operation.name, tuple(path.values()), params, view, head, now().date())
-        kept = desk.kept.find(key)
-        if kept is not None:
-            return whole_reply(exchange, kept[0], tag=kept[1])
-    body = encode(QUESTIONS[operation.name](service, caller, path, params))
-    tag = entity_tag(body)
-    if key is not None:
-        desk.kept.keep(key, body, tag)
-    return whole_reply(exchange, body, tag=tag)
+    if operation.name not in OF_THE_LEDGER:
+        body = encode(QUESTIONS[operation.name](service, caller, path, params))
+        return whole_reply(exchange, body)
+    view = (caller.role, caller.site, caller.partner)
+    question = (operation.name, tuple(path.values()), params, view, now().date())
+    kept = desk.kept.find(question)
+    if kept is None or kept.as_of != service.head()[0]:
+        answered: Any = QUESTIONS[operation.name](service, caller, path, params)
+        body = encode(answered)
+        kept = Kept(answered.as_of, body, entity_tag(body))
+        desk.kept.keep(question, kept)
+    return whole_reply(exchange, kept.body, tag=kept.tag)

@@ -42,7 +42,10 @@ def read_params(kind: type[_P], query: bytes) -> _P:
             continue
         try:
             # Every parameter has a default, so each can be tried alone: all faults at once.
-            msgspec.convert({name: text}, kind, strict=False)
+            alone = msgspec.convert({name: text}, kind, strict=False)
+            if getattr(alone, name) is None:
+                # Lax conversion takes the word for JSON's null; who means nothing says nothing.
+                faults.append(Fault(pointer=name, detail=f"{text!r} is no value"))
         except msgspec.ValidationError as error:
             faults.append(Fault(pointer=name, detail=str(error).partition(" - at `")[0]))
     if faults:

@@ -100,7 +100,8 @@ QUESTIONS: Mapping[str, _Question] = {
 }
 """By operation name: asks the service; blocking."""
 
-OF_THE_LEDGER = frozenset(
-    {"feed", "event", "lots", "lot", "origin", "discrepancies", "register", "register_entry"}
-)
-"""Questions whose answer depends on nothing but the ledger, who asks, and the day."""
+OF_THE_LEDGER = frozenset({"feed", "lots", "lot", "origin", "discrepancies", "register"})
+"""Questions whose answer depends on nothing but the ledger, who asks, and the day.
+
+Each such answer says in ``as_of`` for which ``seq`` of the ledger it holds.
+"""

@@ -12,7 +12,7 @@ from rindline_schema.codes import split_lot_code
 from rindline_schema.events import Blend, Correct, Declare, Event, Fact, Release
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger import office
-from rindline_server.ledger.completing import LARGEST_GIVEN_SERIAL, complete
+from rindline_server.ledger.completing import LARGEST_GIVEN_SERIAL, complete, with_site
 from rindline_server.ledger.judging import (
     Verdicts,
     judge_correction,
@@ -22,11 +22,11 @@ from rindline_server.ledger.judging import (
 )
 from rindline_server.ledger.lookups import Lookup
 from rindline_server.ledger.refusal import RefusalError, refuse
-from rindline_server.ledger.rules import check_names
+from rindline_server.ledger.rules import check_names, own_effects
 from rindline_server.ledger.rules.cutting import check_blend_mass
 from rindline_server.ledger.times import to_us
 from rindline_server.ledger.transition import Transition, transition
-from rindline_server.ledger.world import World
+from rindline_server.ledger.world import Book, World
 
 __all__ = ["Context", "Recorded", "RefusalError", "apply", "replay"]
 
@@ -62,10 +62,16 @@ def apply(world: World, event: Event, context: Context) -> Recorded:
     lookup = Lookup(world.registers, to_us(event.at))
     if not isinstance(fact, Declare):
         lookup.site(event.site)
-    event, given, serials = complete(event, world.serials, world.registers)
+    event, given, serials = complete(with_site(event, event.site), world.serials, world.registers)
+    for code in given:
+        # Never given or seen before, so there was nothing to load.
+        world.books.setdefault(code.lot, Book())
     fact = event.replacement if isinstance(event, Correct) else event
     if fact is not None:
-        _check_fact(world, fact, context)
+        voided = str(event.event) if isinstance(event, Correct) else None
+        _check_fact(world, fact, voided, context)
+    if isinstance(event, Correct):
+        office.check_withdrawal(world, event)
     change = _transition(world, event, context.tolerance)
     verdicts = _judge(world, event, change)
     _commit(world, event, change, serials)
@@ -78,14 +84,14 @@ def replay(world: World, event: Event, context: Context) -> None:
     _commit(world, event, change, {})
 
 
-def _check_fact(world: World, fact: Fact, context: Context) -> None:
+def _check_fact(world: World, fact: Fact, voided: str | None, context: Context) -> None:
     lookup = Lookup(world.registers, to_us(fact.at))
     if fact.site is not None and not isinstance(fact, Declare):
         lookup.site(fact.site)
     check_names(fact, lookup)
     if isinstance(fact, Blend):
         check_blend_mass(fact, context.tolerance)
-    office.check(world, fact)
+    office.check(world, fact, voided)
 
 
 def _parts(world: World, event: Event) -> tuple[tuple[Fact, ...], tuple[Fact, ...]]:
@@ -118,9 +124,17 @@ def _judge(world: World, event: Event, change: Transition) -> Verdicts:
             raise refuse(
                 "already_corrected", f"{event.event} was corrected before", event_ids=[correction]
             )
-        for fact in change.added:
-            judge_held(world, fact, change)
-        return judge_correction(event, change)
+        if str(event.id) in world.voids:
+            raise refuse(
+                "already_corrected",
+                "another correction said that this one is wrong, before it arrived",
+                event_ids=[world.voids[str(event.id)]],
+            )
+        held = [warned for fact in change.added for warned in judge_held(world, fact, change)]
+        return held + judge_correction(event, change)
+    if not change.added:
+        # Corrected before it was told: it changes nothing, so nothing speaks against it.
+        return []
     if isinstance(event, Release):
         judge_release(world, event)
     held = judge_held(world, event, change)
@@ -140,14 +154,21 @@ def _commit(world: World, event: Event, change: Transition, serials: dict[str, i
         office.withdraw(world, fact)
     for fact in change.added:
         office.record(world, fact)
-    _count_serials(world, change, serials)
+    _count_serials(world, event, change, serials)
     world.end_step(str(event.id))
 
 
-def _count_serials(world: World, change: Transition, given: dict[str, int]) -> None:
-    """Keep the last serial seen under each prefix, so that no code is ever given twice."""
+def _count_serials(world: World, event: Event, change: Transition, given: dict[str, int]) -> None:
+    """Keep the last serial seen under each prefix, so that no code is ever given twice.
+
+    Codes in an event that was corrected before it was told count as well: they are on labels.
+    """
     seen = dict(given)
-    for lot in change.lots:
+    lots = set(change.lots)
+    fact = event.replacement if isinstance(event, Correct) else event
+    if fact is not None and not change.added:
+        lots.update(entry.lot for entry in own_effects(fact).entries)
+    for lot in lots:
         prefix, serial = split_lot_code(lot)
         if serial <= LARGEST_GIVEN_SERIAL:
             seen[prefix] = max(seen.get(prefix, 0), serial)

@@ -56,6 +56,7 @@ class _Giver:
     def __init__(self, fact: Fact, serials: dict[str, int], registers: Registers) -> None:
         self.fact = fact
         self.known = serials
+        self.taken = _codes_in(fact)
         self.used: dict[str, int] = {}
         self.registers = registers
         self.given: list[GivenCode] = []
@@ -75,9 +76,22 @@ class _Giver:
             if serial > LARGEST_GIVEN_SERIAL:
                 raise refuse("not_valid", f"no serials are left under {prefix}")
             code = lot_code(prefix, serial)
+            code = None if code in self.taken else code
         self.used[prefix] = serial
         self.given.append(GivenCode(pointer=pointer, lot=code))
         return code
+
+
+def _codes_in(fact: Fact) -> frozenset[str | None]:
+    """Give the codes an event already names for some of the lots it makes."""
+    made: list[Any] = []
+    if isinstance(fact, Hoop):
+        made = fact.wheels
+    elif isinstance(fact, Cut):
+        made = fact.pieces
+    elif isinstance(fact, Blend):
+        made = fact.outputs
+    return frozenset(item.lot for item in made)
 
 
 def complete(

@@ -1,6 +1,6 @@
 """Whether a lot is held at a time: by a hold of its own, or one spreading from an ancestor."""
 
-from rindline_server.ledger.states import HoldSpan
+from rindline_server.ledger.states import HoldSpan, LotRecord
 from rindline_server.ledger.world import World
 
 __all__ = ["holds_at"]
@@ -13,30 +13,52 @@ def _in_force(span: HoldSpan, at_us: int) -> bool:
 def holds_at(world: World, lot: str, at_us: int) -> list[tuple[str, HoldSpan]]:
     """Give the holds that keep ``lot`` from being used at ``at_us``, with the lot each is on.
 
-    A spreading hold is stopped on its way down by a lot that was released after it was put on.
+    A spreading hold is stopped on its way down by a lot it was lifted for.
     """
     found = [(lot, span) for span in world.record(lot).holds if _in_force(span, at_us)]
-    if not world.any_spreading_hold:
-        return found
-    # For each lot on the way up: the latest time it, or all below it, were cleared.
-    pending = [(lot, _cleared(world, lot, at_us))]
-    best: dict[str, int] = {}
-    while pending:
-        child, cleared_us = pending.pop()
-        for parent in world.parents.get(child, ()):
-            if best.get(parent, cleared_us + 1) <= cleared_us:
-                continue
-            best[parent] = cleared_us
-            pending.append((parent, max(cleared_us, _cleared(world, parent, at_us))))
-    for ancestor, cleared_us in sorted(best.items()):
-        found += [
-            (ancestor, span)
-            for span in world.record(ancestor).holds
-            if span.spreads and _in_force(span, at_us) and span.since_us > cleared_us
-        ]
+    if world.any_spreading_hold:
+        for ancestor in sorted(_ancestors(world, lot)):
+            found += [
+                (ancestor, span)
+                for span in world.record(ancestor).holds
+                if span.spreads
+                and _in_force(span, at_us)
+                and _reaches(world, lot, ancestor, span, at_us)
+            ]
     return found
 
 
-def _cleared(world: World, lot: str, at_us: int) -> int:
-    times = [t for t in world.record(lot).cleared_us if t <= at_us]
-    return max(times, default=-1)
+def _ancestors(world: World, lot: str) -> set[str]:
+    seen: set[str] = set()
+    ahead = [lot]
+    while ahead:
+        for parent in world.parents.get(ahead.pop(), ()):
+            if parent not in seen:
+                seen.add(parent)
+                ahead.append(parent)
+    return seen - {lot}
+
+
+def _reaches(world: World, lot: str, ancestor: str, span: HoldSpan, at_us: int) -> bool:
+    """Tell whether some way down from the ancestor leads past no lot the hold was lifted for."""
+    seen = {lot}
+    ahead = [lot]
+    while ahead:
+        child = ahead.pop()
+        if child == ancestor:
+            return True
+        if _is_lifted(world.record(child), span, at_us):
+            continue
+        for parent in world.parents.get(child, ()):
+            if parent not in seen:
+                seen.add(parent)
+                ahead.append(parent)
+    return False
+
+
+def _is_lifted(record: LotRecord, span: HoldSpan, at_us: int) -> bool:
+    """Tell whether a release of this lot came between the hold and the time asked about."""
+    return any(span.since_us <= cleared_us <= at_us for cleared_us in record.cleared_us) or any(
+        own.event == span.event and own.until_us is not None and own.until_us <= at_us
+        for own in record.holds
+    )

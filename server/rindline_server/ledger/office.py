@@ -1,15 +1,17 @@
 """What the office tells: register entries and findings, put into force or taken out of it."""
 
-from rindline_schema.events import Declare, Fact, Settle
+from rindline_schema.events import Correct, Declare, Fact, Settle
 from rindline_schema.registers import Product, RegisterEntry, Room, Sensor, Tool
 from rindline_server.ledger.discrepancies import discrepancy_id
+from rindline_server.ledger.entries import Entry
 from rindline_server.ledger.lookups import Lookup
 from rindline_server.ledger.needs import register_name
 from rindline_server.ledger.refusal import refuse
+from rindline_server.ledger.states import LotRecord
 from rindline_server.ledger.times import to_us
 from rindline_server.ledger.world import Version, World
 
-__all__ = ["check", "record", "withdraw"]
+__all__ = ["check", "check_withdrawal", "is_in_use", "record", "withdraw"]
 
 
 def _nature(entry: RegisterEntry) -> str:
@@ -21,17 +23,32 @@ def _nature(entry: RegisterEntry) -> str:
     return ""
 
 
-def _is_in_use(world: World, register: str, code: str) -> bool:
-    if not world.is_everything:
-        return (register, code) in world.in_use
-    entries = (entry for book in world.books.values() for entry in book.entries)
+def _names(entry: Entry, register: str, code: str) -> bool:
+    """Tell whether a lot's entry names a register entry."""
     if register == "product":
-        return any(entry.kind == "born" and entry.detail == code for entry in entries)
-    return any(entry.room == code for entry in entries)
+        return entry.kind == "born" and entry.detail == code
+    if register == "room":
+        return entry.room == code
+    if register == "partner":
+        return entry.partner == code
+    return register == "site" and code in (entry.site, entry.to_site)
 
 
-def check(world: World, fact: Fact) -> None:
-    """Refuse a declaration that changes the nature of what is in use, or an idle finding."""
+def is_in_use(world: World, register: str, code: str) -> bool:
+    """Tell whether a lot's entry in force names a register entry (see ``Needs``)."""
+    if (register, code) in world.in_use:
+        return True
+    if not world.is_everything:
+        return any(_names(entry, register, code) for entry in world.new_entries)
+    entries = (entry for book in world.books.values() for entry in book.entries)
+    return any(_names(entry, register, code) for entry in entries)
+
+
+def check(world: World, fact: Fact, voided: str | None = None) -> None:
+    """Refuse a declaration that changes the nature of what is in use, or an idle finding.
+
+    ``voided`` is the id of the event that the fact stands for, if it comes with a correction.
+    """
     if isinstance(fact, Settle) and not _is_open(world, fact.discrepancy):
         raise refuse("no_such_discrepancy", f"{fact.discrepancy} is not open")
     if not isinstance(fact, Declare):
@@ -43,24 +60,47 @@ def check(world: World, fact: Fact) -> None:
     if isinstance(entry, Sensor) and ("room", entry.room) not in world.registers:
         raise refuse("not_declared", f"no room {entry.room!r} is declared")
     register = register_name(fact)
-    versions = world.registers.get((register, entry.code), ())
-    if any(_nature(v.entry) != _nature(entry) for v in versions) and _is_in_use(
-        world, register, entry.code
+    was = {
+        _nature(version.entry)
+        for version in world.registers.get((register, entry.code), ())
+        if not (isinstance(entry, Tool) and version.event == voided)
+    }
+    was.discard(_nature(entry))
+    # Lots do not name the tools that touched them, so a tool counts as used once declared.
+    if was and (isinstance(entry, Tool) or is_in_use(world, register, entry.code)):
+        raise refuse("nature_changed", f"{register} {entry.code!r} stands as {min(was)}")
+
+
+def check_withdrawal(world: World, event: Correct) -> None:
+    """Refuse to take away the only declaration of what lots name."""
+    target = world.recorded.get(str(event.event))
+    if not isinstance(target, Declare) or str(event.event) in world.voids:
+        return
+    register, code = register_name(target), target.entry.code
+    instead = event.replacement
+    if isinstance(instead, Declare) and (register_name(instead), instead.entry.code) == (
+        register,
+        code,
     ):
-        raise refuse(
-            "nature_changed",
-            f"{register} {entry.code!r} is in use as {_nature(versions[-1].entry)}",
-        )
+        return
+    versions = world.registers.get((register, code), ())
+    if all(v.event == str(target.id) for v in versions) and is_in_use(world, register, code):
+        raise refuse("nature_changed", f"{register} {code!r} is in use, and declared nowhere else")
 
 
 def _is_open(world: World, discrepancy: str) -> bool:
-    if not world.is_everything:
-        return discrepancy in world.open_discrepancies
-    return any(
-        discrepancy_id(lot, found) == discrepancy
-        for lot, book in world.books.items()
-        for found in book.record.found
-    )
+    if world.is_everything:
+        return any(_holds(lot, book.record, discrepancy) for lot, book in world.books.items())
+    for lot, before in world.touched.items():
+        if _holds(lot, world.books[lot].record, discrepancy):
+            return True
+        if _holds(lot, before, discrepancy):
+            return False
+    return discrepancy in world.open_discrepancies
+
+
+def _holds(lot: str, record: LotRecord, discrepancy: str) -> bool:
+    return any(discrepancy_id(lot, found) == discrepancy for found in record.found)
 
 
 def record(world: World, fact: Fact) -> None:

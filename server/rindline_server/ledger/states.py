@@ -6,7 +6,16 @@ from msgspec import Struct
 
 from rindline_schema.answers.lots import LotState
 
-__all__ = ["NOTHING_KNOWN", "Found", "HoldSpan", "Holding", "LotRecord", "Sent", "Stay"]
+__all__ = [
+    "NOTHING_KNOWN",
+    "Found",
+    "FoundKind",
+    "HoldSpan",
+    "Holding",
+    "LotRecord",
+    "Sent",
+    "Stay",
+]
 
 FoundKind = Literal[
     "not_enough",
@@ -17,6 +26,8 @@ FoundKind = Literal[
     "arrival_differs",
     "dispatch_not_told",
     "returned_more",
+    "packed_twice",
+    "not_packed",
 ]
 
 
@@ -54,7 +65,11 @@ class Sent(Struct, frozen=True, gc=False):
 
 
 class HoldSpan(Struct, frozen=True, gc=False):
-    """A hold put on the lot itself, since when, and until when if released."""
+    """A hold put on the lot itself, since when, and until when if released.
+
+    A span that ends when it begins says that this hold, put on an ancestor, was lifted then for
+    the lot and all made of it.
+    """
 
     event: str
     since_us: int

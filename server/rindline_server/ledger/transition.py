@@ -7,12 +7,14 @@ leaves in the books is worked out before and after, and only the difference is w
 
 from collections.abc import Sequence
 
+from msgspec.structs import replace
+
 from rindline_schema.events import Fact
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.entries import PASSIVE, Edge, Effects, Entry
 from rindline_server.ledger.fold import fold
 from rindline_server.ledger.rules import linked_effects, links_of, own_effects
-from rindline_server.ledger.states import LotRecord
+from rindline_server.ledger.states import Found, LotRecord
 from rindline_server.ledger.world import Book, World
 
 __all__ = ["Transition", "transition"]
@@ -30,6 +32,7 @@ class Transition:
         self.gone_edges: list[Edge] = []
         self.new_edges: list[Edge] = []
         self.links: dict[str, tuple[Fact, ...]] = {}
+        self.come: dict[str, list[Entry]] = {}
         self.before: dict[str, LotRecord] = {}
         self.books: dict[str, Book] = {}
 
@@ -40,7 +43,7 @@ class Transition:
 
     def new_of(self, lot: str) -> list[Entry]:
         """Give the new entries of one lot."""
-        return [entry for entry in self.new_entries if entry.lot == lot]
+        return self.come.get(lot, [])
 
     def commit(self, world: World) -> None:
         """Put the change into the world, and on its lists of what must be written."""
@@ -104,7 +107,7 @@ def transition(
 
 def _fold_books(world: World, change: Transition, tolerance: ScaleTolerance) -> None:
     gone: dict[str, list[Entry]] = {}
-    new: dict[str, list[Entry]] = {}
+    new = change.come
     for entry in change.gone_entries:
         gone.setdefault(entry.lot, []).append(entry)
     for entry in change.new_entries:
@@ -112,21 +115,23 @@ def _fold_books(world: World, change: Transition, tolerance: ScaleTolerance) -> 
     for lot in dict.fromkeys([*gone, *new]):
         lost, come = gone.get(lot, []), new.get(lot, [])
         change.before[lot] = world.record(lot)
-        if not lost and all(entry.kind in PASSIVE for entry in come) and _fits(change, lot, come):
-            change.books[lot] = _noted(world, lot, come)
-            continue
+        if not lost and all(entry.kind in PASSIVE for entry in come):
+            noted = _noted(world, lot, come)
+            if noted is not None:
+                change.books[lot] = noted
+                continue
         dropped = set(lost)
         entries = tuple(e for e in world.book(lot).entries if e not in dropped) + tuple(come)
         change.books[lot] = Book(entries, fold(entries, tolerance))
 
 
-def _fits(change: Transition, lot: str, come: Sequence[Entry]) -> bool:
-    born_us = change.before[lot].born_us
-    return born_us is None or all(entry.at_us >= born_us for entry in come)
-
-
-def _noted(world: World, lot: str, come: Sequence[Entry]) -> Book:
-    """Give the book with entries that change no figure, without folding it again."""
+def _noted(world: World, lot: str, come: Sequence[Entry]) -> Book | None:
+    """Give the book with entries that change no figure, if it need not be folded again for them."""
     book = world.books.get(lot, Book())
-    entries = book.entries + tuple(come) if book.is_whole else ()
-    return Book(entries, book.record, is_whole=book.is_whole)
+    early = [e for e in come if book.record.born_us is not None and e.at_us < book.record.born_us]
+    if book.is_whole:
+        return None if early else Book(book.entries + tuple(come), book.record)
+    # Not loaded whole: its contradictions are not known either, so these are new ones.
+    found = tuple(Found("before_it_existed", e.event, 0, sure=True) for e in early)
+    record = replace(book.record, found=book.record.found + found) if early else book.record
+    return Book((), record, is_whole=False)

@@ -46,7 +46,9 @@ class Needs(Struct, frozen=True):
 
     ``events`` are ids whose recorded event (if any) and corrections must be known; ``links`` are
     keys such as ``case:...`` and ``sample:...``; ``prefixes`` are of lot codes to be given;
-    ``discrepancies`` are ids of discrepancies. Lots linked through ``links`` and through the
+    ``discrepancies`` are ids of discrepancies; ``entries_in_use`` are register entries of which
+    it must be known whether a lot's entry in force names them: a product by a birth, a room, a
+    partner, a site (where it happened, or went to). Lots linked through ``links`` and through the
     recorded events that are being corrected are loaded whole as well.
     """
 

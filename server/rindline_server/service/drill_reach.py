@@ -25,30 +25,25 @@ def reach(snap: ReadTransaction, roots: list[int], direction: str) -> Reach:
         if direction == "back"
         else ("forward",)
     )
+    steps: dict[int, int] = {}
+    edges: set[EdgeRow] = set()
+    for way in directions:
+        found = snap.reach(roots, way)
+        steps = found.steps | steps
+        edges.update(found.edges())
     lots: dict[int, TraceRow] = {}
     holdings: list[tuple[TraceRow, HoldingRow]] = []
-    edges: dict[tuple[int, int], EdgeRow] = {}
-    for way in directions:
-        before = frozenset(lots)
-        for row in snap.trace(roots, way):
-            if row.id in before:
-                continue
-            lots.setdefault(row.id, row)
-            if row.sort is not None:
-                holdings.append(
-                    (
-                        row,
-                        HoldingRow(
-                            row.id,
-                            row.sort,
-                            row.holder or "",
-                            row.room,
-                            row.to_site,
-                            row.mass_g or 0,
-                            row.count or 0,
-                        ),
-                    )
-                )
-        for edge in snap.trace_edges(roots, way):
-            edges[edge.parent_id, edge.child_id] = edge
-    return Reach(lots, holdings, list(edges.values()))
+    for row in snap.traced_lots(steps):
+        lots.setdefault(row.id, row)
+        if row.sort is not None:
+            holding = HoldingRow(
+                row.id,
+                row.sort,
+                row.holder or "",
+                row.room,
+                row.to_site,
+                row.mass_g or 0,
+                row.count or 0,
+            )
+            holdings.append((row, holding))
+    return Reach(lots, holdings, list(edges))

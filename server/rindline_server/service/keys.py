@@ -8,7 +8,7 @@ import hmac
 import re
 import secrets
 import zlib
-from datetime import datetime
+from datetime import datetime, timedelta
 from hashlib import sha256
 
 from rindline_schema.answers import Role
@@ -22,6 +22,8 @@ __all__ = ["KeyDesk"]
 _START = "rindline_"
 _SHAPE = re.compile(rf"{_START}[0-9a-f]{{72}}")
 _PUBLIC = len(_START) + 8
+_NO_TIME, _ONE_SECOND = timedelta(0), timedelta(seconds=1)
+_MOST_FOUND = 10_000
 
 
 def _checksum(digits: str) -> str:
@@ -34,11 +36,16 @@ def _new_key() -> str:
 
 
 class KeyDesk:
-    """Gives keys out, recognises them, revokes them."""
+    """Gives keys out, recognises them, revokes them.
+
+    A key that was found is not looked up again within a second: a key revoked by another process
+    is refused a second later at most, one revoked here at once.
+    """
 
     def __init__(self, store: Store) -> None:
         """Take the store the keys are in."""
         self._store = store
+        self._found: dict[str, tuple[datetime, KeyRow]] = {}
 
     def add(
         self,
@@ -78,7 +85,7 @@ class KeyDesk:
         """Give the holder of a key; None if it is unknown, expired or revoked."""
         if not _SHAPE.fullmatch(key) or _checksum(key[len(_START) : -8]) != key[-8:]:
             return None
-        row = self._store.find_key(key[:_PUBLIC])
+        row = self._row(key[:_PUBLIC], now)
         digest = sha256(key.encode()).digest()
         if row is None or not hmac.compare_digest(row.secret_hash, digest):
             return None
@@ -95,10 +102,23 @@ class KeyDesk:
             expires_at=from_us(row.expires_us) if row.expires_us is not None else None,
         )
 
+    def _row(self, prefix: str, now: datetime) -> KeyRow | None:
+        found = self._found.get(prefix)
+        if found is not None and _NO_TIME <= now - found[0] < _ONE_SECOND:
+            return found[1]
+        row = self._store.find_key(prefix)
+        if row is not None:
+            if len(self._found) >= _MOST_FOUND:
+                self._found.clear()
+            self._found[prefix] = now, row
+        return row
+
     def all(self) -> list[KeyRow]:
         """Give all keys ever made, newest last; none can be told from its row."""
         return self._store.list_keys()
 
     def revoke(self, prefix: str, now: datetime) -> bool:
         """Revoke the key that begins like this; False if there is none, or it was revoked."""
-        return self._store.revoke_key(prefix, to_us(now))
+        revoked = self._store.revoke_key(prefix, to_us(now))
+        self._found.pop(prefix, None)
+        return revoked

@@ -17,7 +17,6 @@ from rindline_schema.params import AsOfParams, DiscrepancyParams, LotSearchParam
 from rindline_schema.registers import LotKind, Product
 from rindline_server.ledger.apply import Context
 from rindline_server.ledger.discrepancies import describe, discrepancy_id
-from rindline_server.ledger.fold import fold
 from rindline_server.ledger.holds import holds_at
 from rindline_server.ledger.lookups import entry_at
 from rindline_server.ledger.states import Found, Holding, HoldSpan, LotRecord
@@ -25,6 +24,7 @@ from rindline_server.ledger.times import from_us, to_us
 from rindline_server.ledger.world import Registers
 from rindline_server.service.callers import Caller
 from rindline_server.service.cursors import read_cursor, write_cursor
+from rindline_server.service.earlier import Earlier, earlier
 from rindline_server.service.problems import no_such_thing
 from rindline_server.store import (
     HOLDER_SORTS,
@@ -69,16 +69,16 @@ def lot_for(snap: ReadTransaction, caller: Caller, code: str) -> LotRow:
     A customer sees what was dispatched to it; everybody else with a key sees all lots.
     """
     row = snap.lot(code)
-    if row is None or not may_see(snap, caller, row):
+    if row is None or not may_see(snap, caller, row.id):
         raise no_such_thing(f"lot {code}")
     return row
 
 
-def may_see(snap: ReadTransaction, caller: Caller, row: LotRow) -> bool:
+def may_see(snap: ReadTransaction, caller: Caller, lot_id: int) -> bool:
     """Tell whether the caller may see a lot: a customer, if some of it was sent there."""
     if caller.role != "customer":
         return True
-    return any(s.partner == caller.partner for s in snap.sendings([row.id]) if not s.is_return)
+    return any(s.partner == caller.partner for s in snap.sendings([lot_id]))
 
 
 def _day_us(day: date) -> int:
@@ -189,11 +189,10 @@ def lot_answer(
     if params.as_of is None or params.as_of >= snap.as_of:
         answer = _now(snap, row, context.now_us)
     else:
-        entries = snap.entries_as_of([row.id], params.as_of).get(code)
-        if not entries:
+        if code not in snap.entries_as_of([row.id], params.as_of):
             raise no_such_thing(f"lot {code} at seq {params.as_of}")
-        record = fold(entries, context.tolerance)
-        answer = _then(row, record, params.as_of, snap.registers)
+        then = earlier(snap, [row.id], params.as_of, context)
+        answer = _then(row, then, params.as_of, snap.registers)
     if caller.role != "customer":
         return answer
     own = [h for h in answer.holders if h.where == "partner" and h.holder == caller.partner]
@@ -245,8 +244,9 @@ def _losses(of: LotRow | LotRecord) -> Losses:
     )
 
 
-def _then(row: LotRow, record: LotRecord, as_of: int, registers: Registers) -> LotAnswer:
-    """The lot as an earlier record had it: its own holds only, since kin may have come later."""
+def _then(row: LotRow, then: Earlier, as_of: int, registers: Registers) -> LotAnswer:
+    """The lot as an earlier record had it; names and findings are today's."""
+    record = then.record(row.code)
     return LotAnswer(
         lot=row.code,
         kind=kind_of(row.kind),
@@ -260,7 +260,7 @@ def _then(row: LotRow, record: LotRecord, as_of: int, registers: Registers) -> L
         made_count=record.made_count,
         holders=_holders_of(record.holdings),
         losses=_losses(record),
-        holds=_held_because((row.code, s) for s in record.holds if s.until_us is None),
+        holds=_held_because(then.holds(row.code)),
         discrepancies=[
             Discrepancy(
                 discrepancy=discrepancy_id(row.code, found),

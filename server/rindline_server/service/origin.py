@@ -7,6 +7,7 @@ import msgspec
 
 from rindline_schema import SAFETY_NOTE
 from rindline_schema.answers import (
+    HeldBecause,
     IngredientUsed,
     MakeOfOrigin,
     MilkShare,
@@ -22,29 +23,43 @@ from rindline_server.ledger.world import Registers
 from rindline_server.service.callers import Caller
 from rindline_server.service.lots import holds_on, kind_of, may_see, product_name
 from rindline_server.service.problems import no_such_thing
-from rindline_server.store import LOT_STATES, AncestorRow, Origin, ReadTransaction
+from rindline_server.store import LOT_STATES, AncestorRow, Origin, Store
 
-__all__ = ["origin_answer"]
+__all__ = ["origin_for"]
 
 _EVENT = msgspec.json.Decoder(Event)
 
 
-def origin_answer(snap: ReadTransaction, caller: Caller, code: str, now: datetime) -> OriginAnswer:
-    """Say where a lot came from, with its share by mass of each milk delivery."""
-    origin = snap.origin(code)
-    if origin is None or not may_see(snap, caller, origin.lot):
-        raise no_such_thing(f"lot {code}")
-    row, registers = origin.lot, snap.registers
+def origin_for(store: Store, caller: Caller, code: str, now: datetime) -> OriginAnswer:
+    """Say where a lot came from, with its share by mass of each milk delivery.
+
+    Raises ProblemError ``not_found`` if there is no such lot, or the caller may not see it.
+    """
+    if caller.role != "customer":
+        found = store.origin(code)
+        if found is not None and not found[0].may_be_held:
+            return _answer(*found, (), now)
+    with store.reading() as snap:
+        origin = snap.origin(code)
+        if origin is None or not may_see(snap, caller, origin.lot.id):
+            raise no_such_thing(f"lot {code}")
+        holds = holds_on(snap, code, to_us(now)) if origin.may_be_held else ()
+        return _answer(origin, snap.registers, holds, now)
+
+
+def _answer(
+    origin: Origin, registers: Registers, holds: Sequence[HeldBecause], now: datetime
+) -> OriginAnswer:
+    row = origin.lot
     by_kind: dict[str, list[AncestorRow]] = {}
     for lot in origin.lots:
         by_kind.setdefault(kind_of(lot.kind), []).append(lot)
-    holds = holds_on(snap, code, to_us(now)) if snap.held_among([row.id]) else []
     first_made = min((m.born_us for m in by_kind.get("make", ()) if m.born_us), default=None)
     return OriginAnswer(
-        lot=code,
+        lot=row.code,
         kind=kind_of(row.kind),
         state=LOT_STATES[row.state],
-        as_of=snap.as_of,
+        as_of=origin.as_of,
         safety_note=SAFETY_NOTE,
         product=row.product,
         product_name=product_name(registers, row.product, row.born_us),
@@ -53,7 +68,7 @@ def origin_answer(snap: ReadTransaction, caller: Caller, code: str, now: datetim
         age_days=(now - from_us(first_made)).days if first_made is not None else None,
         made_g=row.made_g,
         held=bool(holds),
-        holds=holds,
+        holds=list(holds),
         wheels=[
             WheelOfOrigin(lot=lot.code, made_at=_moment(lot.born_us), made_g=lot.made_g)
             for lot in by_kind.get("wheel", ())

@@ -173,8 +173,7 @@ class Service:
 
     def origin(self, caller: Caller, lot: str) -> OriginAnswer:
         """Say where a lot came from."""
-        with self._store.reading() as snap:
-            return origin.origin_answer(snap, caller, lot, self._clock())
+        return origin.origin_for(self._store, caller, lot, self._clock())
 
     def trace(
         self, caller: Caller, lot: str, direction: TraceDirection, params: TraceParams

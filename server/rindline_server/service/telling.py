@@ -10,6 +10,7 @@ import msgspec
 
 from rindline_schema.answers import Outcome, Refused, Told
 from rindline_schema.events import Correct, Event
+from rindline_schema.faults import faults_of
 from rindline_schema.problems import Problem, make_problem
 from rindline_server.ledger.apply import Context, RefusalError, apply
 from rindline_server.ledger.completing import with_site
@@ -52,7 +53,7 @@ class Unit:
                 continue
             digest = sha256(_ENCODER.encode(event)).digest()
             sited = with_site(event, caller.site)
-            items.append(Telling(sited, digest, may_not_tell(caller, sited)))
+            items.append(Telling(sited, digest, _invalid(sited) or may_not_tell(caller, sited)))
         return cls(caller, items, all_or_nothing)
 
     @property
@@ -61,6 +62,15 @@ class Unit:
         return [
             item.event for item in self.items if isinstance(item, Telling) and item.refused is None
         ]
+
+
+def _invalid(event: Event) -> Problem | None:
+    """Say all that is wrong with an event by itself, or give None."""
+    faults = faults_of(event)
+    if not faults:
+        return None
+    detail = f"{faults[0].pointer}: {faults[0].detail}"
+    return make_problem("not_valid", detail, faults=faults)
 
 
 class _Session:

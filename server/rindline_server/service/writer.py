@@ -55,6 +55,8 @@ class Writer:
                 raise problem_error("stopping", "the server is stopping")
             if self._waiting >= _MOST_UNITS_WAITING:
                 raise problem_error("busy", f"{self._waiting} requests wait already")
+            # From here on nobody can cancel it: what was taken is told, whoever still listens.
+            unit.future.set_running_or_notify_cancel()
             self._waiting += 1
             # Inside the lock, so that nothing is queued behind the mark that ends the thread.
             self._queue.put(unit)
@@ -99,8 +101,9 @@ class Writer:
             with self._store.writing() as tx:
                 answers = tell_units(tx, units, self._context())
         except Exception as error:  # noqa: BLE001 - whatever it is, callers must be answered
-            if len(units) == 1:
-                self._fail(units[0], error)
+            if len(units) == 1 or self._store.is_busy(error):
+                for unit in units:
+                    self._fail(unit, error)
                 return
             # One request must not fail the others that happened to wait with it.
             _LOG.exception("a commit of %d requests failed; telling them one by one", len(units))
@@ -108,14 +111,11 @@ class Writer:
                 self._tell([unit])
             return
         for unit, outcomes in zip(units, answers, strict=True):
-            if not unit.future.cancelled():
-                unit.future.set_result(outcomes)
+            unit.future.set_result(outcomes)
 
     def _fail(self, unit: Unit, error: Exception) -> None:
         busy = self._store.is_busy(error)
         _LOG.error("a commit failed", exc_info=error)
-        if unit.future.cancelled():
-            return
         problem: ProblemError = (
             problem_error("busy", "the database is locked by somebody else")
             if busy

@@ -7,7 +7,7 @@ with store.writing() as tx:             # the one writer: the head row is locked
     tx.append(rows)
     tx.write(world, seq_of)
 with store.reading() as snap:           # one snapshot; snap.as_of says of which seq
-    snap.trace([lot_id], "forward")
+    snap.reach([lot_id], "forward")
 """
 
 from rindline_server.store.reading import ReadTransaction
@@ -29,6 +29,7 @@ from rindline_server.store.rows import (
     LotFilter,
     LotRow,
     Origin,
+    Reached,
     RecordedRow,
     SendingRow,
     TraceRow,
@@ -56,6 +57,7 @@ __all__ = [
     "LotFilter",
     "LotRow",
     "Origin",
+    "Reached",
     "ReadTransaction",
     "RecordedRow",
     "SendingRow",

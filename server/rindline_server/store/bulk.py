@@ -10,7 +10,7 @@ from functools import cache
 from sqlalchemy import Dialect, Table
 from sqlalchemy.dialects import postgresql
 
-__all__ = ["delete", "insert", "put", "put_larger", "void"]
+__all__ = ["copied", "delete", "insert", "put", "put_larger", "void"]
 
 _POSTGRES: Dialect = postgresql.dialect()  # type: ignore[no-untyped-call]
 
@@ -19,8 +19,17 @@ def _names(table: Table) -> list[str]:
     return [column.name for column in table.columns]
 
 
+def _type(table: Table, name: str) -> str:
+    # Without the collation of a text, which is the column's and not the value's.
+    return table.columns[name].type.compile(dialect=_POSTGRES).partition(" ")[0].lower()
+
+
 def _arrays(table: Table, names: Iterable[str]) -> str:
-    types = [table.columns[name].type.compile(dialect=_POSTGRES) for name in names]
+    # An array has no collation: it is the column's that counts.
+    types = [
+        table.columns[name].type.compile(dialect=_POSTGRES).partition(" COLLATE ")[0]
+        for name in names
+    ]
     return ", ".join(f"%s::{kind}[]" for kind in types)
 
 
@@ -50,6 +59,14 @@ def insert(dialect: str, table: Table) -> str:
     if dialect == "sqlite":
         return f"{into} VALUES ({', '.join('?' * len(names))})"
     return f"{into} SELECT * FROM unnest({_arrays(table, names)})"
+
+
+@cache
+def copied(table: Table) -> tuple[str, tuple[str, ...]]:
+    """Give PostgreSQL's statement that takes whole rows in binary form, and the columns' types."""
+    names = _names(table)
+    statement = f"COPY {table.name} ({', '.join(names)}) FROM STDIN (FORMAT BINARY)"
+    return statement, tuple(_type(table, name) for name in names)
 
 
 @cache

@@ -28,6 +28,9 @@ _Rows = Sequence[Sequence[Any]]
 _ROWS_AT_A_TIME = 1_000
 _IDS_AT_A_TIME = 512
 
+# COPY takes a round trip more than a statement, and a tenth of the time for each row.
+_FEWER_THAN_COPIED = 16
+
 
 class Link(ABC):
     """A connection taken from a pool, used by one thread at a time."""
@@ -61,6 +64,9 @@ class Link(ABC):
 
     @abstractmethod
     def _change(self, statement: str, rows: _Rows) -> int: ...
+
+    def _insert(self, table: Table, rows: _Rows) -> None:
+        self._change(bulk.insert(self.dialect, table), rows)
 
     # --- the transaction ----------------------------------------------------------------------
 
@@ -128,7 +134,7 @@ class Link(ABC):
     def insert(self, table: Table, rows: _Rows) -> None:
         """Add whole rows, columns in the table's order."""
         if rows:
-            self._change(bulk.insert(self.dialect, table), rows)
+            self._insert(table, rows)
 
     def put(self, table: Table, rows: _Rows) -> None:
         """Add whole rows, or replace those with the same primary key."""
@@ -251,3 +257,13 @@ class PostgresLink(Link):
         self._cursor.execute(statement, [list(column) for column in zip(*rows, strict=True)])
         count: int = self._cursor.rowcount
         return count
+
+    def _insert(self, table: Table, rows: _Rows) -> None:
+        if len(rows) < _FEWER_THAN_COPIED:
+            super()._insert(table, rows)
+            return
+        statement, types = bulk.copied(table)
+        with self._cursor.copy(statement) as copy:
+            copy.set_types(types)
+            for row in rows:
+                copy.write_row(row)

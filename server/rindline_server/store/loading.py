@@ -11,6 +11,7 @@ from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.entries import Entry
 from rindline_server.ledger.fold import fold
 from rindline_server.ledger.needs import needs_of, needs_of_linked
+from rindline_server.ledger.rules import links_of
 from rindline_server.ledger.states import LotRecord
 from rindline_server.ledger.times import to_us
 from rindline_server.ledger.world import Book, Needs, Registers, World
@@ -77,7 +78,9 @@ def load(
     world.voids = _voids(link, needs.events)
     world.links = _linked(link, needs.links)
     facts = _Facts(events, corrected, world.links)
-    needs = _joined([needs, *(needs_of_linked(some) for some in world.links.values())])
+    # What these events put under a link may be reached by one another as well.
+    under_links = [fact for fact in facts.facts() if links_of(fact)]
+    needs = _joined([needs, needs_of_linked(under_links)])
     headers = load_headers(link, {*needs.whole_lots, *needs.born_lots, *needs.ancestors_of})
     _fill_books(link, world, headers, needs, facts, tolerance)
     _fill_ancestors(link, world, headers, needs, facts)

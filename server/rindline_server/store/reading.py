@@ -8,20 +8,20 @@ from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.entries import Entry
 from rindline_server.ledger.world import Registers, World
 from rindline_server.store import drills, finding, ledger_rows, loading, lots, tracing
-from rindline_server.store.held import held_among
+from rindline_server.store.held import held_among, held_by_kin
 from rindline_server.store.link import Link
 from rindline_server.store.register_rows import RegisterShelf
 from rindline_server.store.rows import (
     BalanceRow,
     DiscrepancyRow,
     DrillRow,
-    EdgeRow,
     Head,
     HoldingRow,
     Known,
     LotFilter,
     LotRow,
     Origin,
+    Reached,
     RecordedRow,
     SendingRow,
     TraceRow,
@@ -147,6 +147,10 @@ class ReadTransaction:
         """Give those of these lots that are held now, by their own or a spreading hold."""
         return held_among(self._link, ids)
 
+    def held_by_kin(self, ids: Sequence[int]) -> set[int]:
+        """Give those of these lots that a spreading hold reaches, also those it was put on."""
+        return held_by_kin(self._link, ids)
+
     def discrepancies(
         self,
         after: str | None,
@@ -163,19 +167,16 @@ class ReadTransaction:
 
     # --- traces -------------------------------------------------------------------------------
 
-    def trace(self, ids: Sequence[int], direction: Direction) -> Iterator[TraceRow]:
-        """Give the lots reached from these (steps 0), with their holders, by steps then id.
+    def reach(self, ids: Sequence[int], direction: Direction) -> Reached:
+        """Give the lots reached from these, with their steps, and the edges between them."""
+        return tracing.reach(self._link, ids, direction)
 
-        Finish (or close) the iterator before asking anything else of this snapshot.
+    def traced_lots(self, steps: Mapping[int, int]) -> Iterator[TraceRow]:
+        """Give the lots with these ids and their holders, in the order ``reach`` has them in.
+
+        They are fetched as they are taken. A lot's rows follow one another.
         """
-        return tracing.trace(self._link, ids, direction)
-
-    def trace_edges(self, ids: Sequence[int], direction: Direction) -> Iterator[EdgeRow]:
-        """Give the edges between the lots reached, in order of parent then child.
-
-        Finish (or close) the iterator before asking anything else of this snapshot.
-        """
-        return tracing.trace_edges(self._link, ids, direction)
+        return tracing.traced_lots(self._link, steps)
 
     def origin(self, code: str) -> Origin | None:
         """Give a lot with all it was made of; None if it was never mentioned."""
@@ -191,10 +192,8 @@ class ReadTransaction:
 
     # --- the record as it stood earlier -------------------------------------------------------
 
-    def reach_as_of(
-        self, ids: Sequence[int], direction: Direction, seq: int
-    ) -> tuple[dict[int, int], list[EdgeRow]]:
-        """Give steps by lot id, and the edges, as they stood at ``seq``."""
+    def reach_as_of(self, ids: Sequence[int], direction: Direction, seq: int) -> Reached:
+        """Give what :meth:`reach` gives, as it stood at ``seq``."""
         return tracing.reach_as_of(self._link, ids, direction, seq)
 
     def entries_as_of(self, ids: Sequence[int], seq: int) -> dict[str, list[Entry]]:

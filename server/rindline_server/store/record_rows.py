@@ -12,7 +12,7 @@ from rindline_server.store import tables
 from rindline_server.store.ids import id_bytes
 from rindline_server.store.rows import HOLDER_SORTS, LOT_KINDS, LOT_STATES
 
-__all__ = ["NO_BIRTH", "PARTS", "Birth", "Part", "lot_row", "part_changes"]
+__all__ = ["NO_BIRTH", "PARTS", "Birth", "PartChanges", "lot_row"]
 
 Row = tuple[Any, ...]
 
@@ -124,35 +124,60 @@ def _discrepancy_rows(lot_id: int, code: str, record: LotRecord) -> Iterable[Row
 
 
 class Part(NamedTuple):
-    """A part of the record: its table, its field in the record, and how its rows are made."""
+    """A part of the record: its table, its field in the record, and how its rows are made.
+
+    ``key`` are the columns of the table's primary key; they come first in each row.
+    """
 
     table: Table
     field: str
     rows: Callable[[int, str, LotRecord], Iterable[Row]]
+    key: tuple[str, ...]
 
-    @property
-    def key(self) -> tuple[str, ...]:
-        """The columns of the table's primary key; they come first in each row."""
-        return tuple(column.name for column in self.table.primary_key)
+    @classmethod
+    def of(
+        cls, table: Table, field: str, rows: Callable[[int, str, LotRecord], Iterable[Row]]
+    ) -> "Part":
+        """Describe a part; its key is read from the table."""
+        return cls(table, field, rows, tuple(column.name for column in table.primary_key))
 
 
 PARTS = (
-    Part(tables.HOLDINGS, "holdings", _holding_rows),
-    Part(tables.STAYS, "stays", _stay_rows),
-    Part(tables.SENT, "sent", _sent_rows),
-    Part(tables.HOLDS, "holds", _hold_rows),
-    Part(tables.CLEARS, "cleared_us", _clear_rows),
-    Part(tables.DISCREPANCIES, "found", _discrepancy_rows),
+    Part.of(tables.HOLDINGS, "holdings", _holding_rows),
+    Part.of(tables.STAYS, "stays", _stay_rows),
+    Part.of(tables.SENT, "sent", _sent_rows),
+    Part.of(tables.HOLDS, "holds", _hold_rows),
+    Part.of(tables.CLEARS, "cleared_us", _clear_rows),
+    Part.of(tables.DISCREPANCIES, "found", _discrepancy_rows),
 )
 """All parts of a record with rows of their own."""
 
 
-def part_changes(
-    part: Part, lot_id: int, code: str, before: LotRecord, after: LotRecord
-) -> tuple[list[Row], list[Row]]:
-    """Give the rows to put and the keys to delete; nothing if the part did not change."""
-    width = len(part.key)
-    old = {row[:width]: row for row in part.rows(lot_id, code, before)}
-    new = {row[:width]: row for row in part.rows(lot_id, code, after)}
-    put = [row for key, row in new.items() if old.get(key) != row]
-    return put, [key for key in old if key not in new]
+class PartChanges:
+    """The rows of one part of several records that are new, changed, or gone (by their keys)."""
+
+    def __init__(self, part: Part) -> None:
+        """Begin with no change."""
+        self.part = part
+        self.new: list[Row] = []
+        self.changed: list[Row] = []
+        self.gone: list[Row] = []
+
+    def add(self, lot_id: int, code: str, before: LotRecord, after: LotRecord) -> None:
+        """Add what changed in one record."""
+        part = self.part
+        was, becomes = getattr(before, part.field), getattr(after, part.field)
+        if was == becomes:
+            return
+        if not was:
+            self.new += part.rows(lot_id, code, after)
+            return
+        width = len(part.key)
+        old = {row[:width]: row for row in part.rows(lot_id, code, before)}
+        for row in part.rows(lot_id, code, after):
+            there = old.pop(row[:width], None)
+            if there is None:
+                self.new.append(row)
+            elif there != row:
+                self.changed.append(row)
+        self.gone += old

@@ -36,12 +36,17 @@ class RegisterShelf:
         # One value, replaced whole: a reader sees either the old or the new.
         self._kept: tuple[int, Registers] | None = None
 
+    def kept(self, register_seq: int) -> Registers | None:
+        """Give the registers as last changed at a ``seq``, if they are what was read last."""
+        kept = self._kept
+        return kept[1] if kept is not None and kept[0] == register_seq else None
+
     def get(self, link: Link, register_seq: int) -> Registers:
         """Give the registers as a snapshot has them that says they last changed at a ``seq``."""
-        kept = self._kept
-        if kept is not None and kept[0] == register_seq:
-            return kept[1]
-        registers = _read(link)
+        found = self.kept(register_seq)
+        if found is not None:
+            return found
+        kept, registers = self._kept, _read(link)
         if kept is None or kept[0] < register_seq:
             self._kept = (register_seq, registers)
         return registers

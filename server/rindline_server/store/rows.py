@@ -4,6 +4,7 @@ Ids of events are texts in the usual form with hyphens. Times are microseconds s
 masses grams.
 """
 
+from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
 from msgspec import Struct
@@ -29,6 +30,7 @@ __all__ = [
     "LotFilter",
     "LotRow",
     "Origin",
+    "Reached",
     "RecordedRow",
     "SendingRow",
     "TraceRow",
@@ -166,7 +168,6 @@ class TraceRow(NamedTuple):
     """
 
     id: int
-    steps: int
     code: str
     kind: int
     state: int
@@ -191,6 +192,21 @@ class EdgeRow(NamedTuple):
     mass_g: int
 
 
+class Reached(NamedTuple):
+    """The lots reached by a trace, and the edges between them; both nearest first.
+
+    ``steps`` is by lot id, in order of steps then id. ``grams`` is what of a parent went into a
+    child in all, by their ids (parent, child). Plain figures, since there may be very many.
+    """
+
+    steps: dict[int, int]
+    grams: dict[tuple[int, int], int]
+
+    def edges(self) -> Iterator[EdgeRow]:
+        """Give the edges."""
+        return (EdgeRow(*pair, mass_g) for pair, mass_g in self.grams.items())
+
+
 class AncestorRow(NamedTuple):
     """A lot on the way back from another (or that lot itself, with ``steps`` 0)."""
 
@@ -199,11 +215,11 @@ class AncestorRow(NamedTuple):
     code: str
     kind: int
     state: int
+    held: int
     site: str
     product: str | None
     supplier: str | None
     born_us: int | None
-    born_seq: int | None
     made_g: int
 
 
@@ -211,15 +227,22 @@ class Origin(NamedTuple):
     """A lot, all it was made of, and the bodies of the events that made the makes among them.
 
     ``lots`` begins with the lot asked about and goes by ``steps``; ``makes`` has the body of the
-    event (perhaps a correction) by the id of the make. Unless ``may_be_held``, no hold reaches
-    the lot.
+    event (perhaps a correction) by the id of the make. ``may_be_held`` is False if the lot is
+    certainly not held: it has no hold of its own, and none that spreads is in force anywhere.
+    All of it holds for ``as_of``, with the registers as they stood at ``register_seq``.
     """
 
-    lot: LotRow
     lots: list[AncestorRow]
     edges: list[EdgeRow]
     makes: dict[int, bytes]
     may_be_held: bool
+    as_of: int
+    register_seq: int
+
+    @property
+    def lot(self) -> AncestorRow:
+        """The lot asked about."""
+        return self.lots[0]
 
 
 class BalanceRow(NamedTuple):

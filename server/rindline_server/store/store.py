@@ -3,11 +3,12 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from rindline_server.store import drills, keys
+from rindline_server.ledger.world import Registers
+from rindline_server.store import drills, keys, tracing
 from rindline_server.store.database import Database, StoreBusyError, is_busy
 from rindline_server.store.reading import ReadTransaction
 from rindline_server.store.register_rows import RegisterShelf
-from rindline_server.store.rows import DrillRow, Head, KeyRow
+from rindline_server.store.rows import DrillRow, Head, KeyRow, Origin
 from rindline_server.store.writing import WriteTransaction
 
 __all__ = ["Store", "StoreBusyError"]
@@ -46,6 +47,16 @@ class Store:
         row = self._database.ask(lambda link: link.row("SELECT seq, hash FROM head"))
         assert row is not None
         return Head(*row)
+
+    def origin(self, code: str) -> tuple[Origin, Registers] | None:
+        """Give a lot with all it was made of, and the registers, by a single statement.
+
+        One statement is a snapshot of its own, and takes one round trip. None if there is no
+        such lot, or the registers have to be read anew: then a reading transaction tells more.
+        """
+        found = self._database.ask(lambda link: tracing.origin(link, code))
+        registers = self._shelf.kept(found.register_seq) if found is not None else None
+        return (found, registers) if found is not None and registers is not None else None
 
     @contextmanager
     def writing(self) -> Iterator[WriteTransaction]:

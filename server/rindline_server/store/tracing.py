@@ -1,129 +1,156 @@
-"""Traces: one recursive statement over the edges, which reads their indexes alone."""
+"""Traces: from lot to lot over the edges, which reads their indexes alone.
 
-from collections.abc import Iterator, Sequence
+A trace goes level by level, asking for the edges from all lots of a level at once, so that each
+edge is read once: as the way on, and as part of the answer. One recursive statement for the lots
+and another for the edges go over all of them twice, and take twice as long. The short answer, whose
+few lots make each statement dear, is asked for in a single one.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from itertools import islice
 from typing import Any, Literal
 
-from rindline_server.store.holds import any_spreading_hold
 from rindline_server.store.link import Link
-from rindline_server.store.lots import LOT_COLUMNS
 from rindline_server.store.rows import (
     LOT_KINDS,
     AncestorRow,
     EdgeRow,
-    LotRow,
     Origin,
+    Reached,
     TraceRow,
 )
 
-__all__ = ["Direction", "origin", "reach_as_of", "trace", "trace_edges"]
+__all__ = ["Direction", "origin", "reach", "reach_as_of", "traced_lots"]
 
 Direction = Literal["back", "forward"]
 
 _FROM_TO = {"forward": ("parent_id", "child_id"), "back": ("child_id", "parent_id")}
+_LOTS_AT_A_TIME = 1_000
+
+_Edge = tuple[int, int, int]
 
 
-def _reached(direction: Direction, start: str = "{from_big}") -> str:
-    """Give the statement's beginning: the lots reached and how many steps away.
+def _by_levels(
+    ids: Sequence[int], direction: Direction, ask: Callable[[list[int]], Iterable[_Edge]]
+) -> Reached:
+    """Go on from level to level; ``ask`` gives the edges from some lots."""
+    grams: dict[tuple[int, int], int] = {}
+    there = 1 if direction == "forward" else 0
+    level, frontier = 0, sorted(set(ids))
+    steps = dict.fromkeys(frontier, 0)
+    while frontier:
+        level += 1
+        ahead: set[int] = set()
+        for edge in sorted(ask(frontier)):
+            pair, mass_g = edge[:2], edge[2]
+            grams[pair] = grams[pair] + mass_g if pair in grams else mass_g
+            ahead.add(pair[there])
+        frontier = sorted(ahead - steps.keys())
+        steps.update(dict.fromkeys(frontier, level))
+    return Reached(steps, grams)
 
-    A lot that is reached in several numbers of steps comes up once for each.
-    """
-    here, there = _FROM_TO[direction]
-    return (
-        f"WITH RECURSIVE start(id) AS ({start}), reached(id, steps) AS ("
-        "SELECT id, 0 FROM start UNION "
-        f"SELECT e.{there}, r.steps + 1 FROM reached r JOIN edges e ON e.{here} = r.id "
-        "WHERE e.void_seq IS NULL), "
-        "nearest(id, steps) AS (SELECT id, MIN(steps) FROM reached GROUP BY id) "
+
+def reach(link: Link, ids: Sequence[int], direction: Direction) -> Reached:
+    """Give the lots reached from these, which have no steps to go, and the edges between them."""
+    here, _ = _FROM_TO[direction]
+    statement = (
+        f"SELECT parent_id, child_id, mass_g FROM edges WHERE {here} {{any_big}} "
+        "AND void_seq IS NULL"
     )
+    return _by_levels(ids, direction, lambda some: link.rows(statement, [link.many(some)]))
+
+
+def reach_as_of(link: Link, ids: Sequence[int], direction: Direction, seq: int) -> Reached:
+    """Give the same as it stood at ``seq``.
+
+    What is in force now and what was voided since are asked for apart: each has its index.
+    """
+    here, _ = _FROM_TO[direction]
+    statement = (
+        f"SELECT parent_id, child_id, mass_g FROM edges WHERE {here} {{any_big}} AND seq <= ? AND "
+    )
+
+    def ask(some: list[int]) -> list[Any]:
+        wanted = link.many(some)
+        now = link.rows(statement + "void_seq IS NULL", [wanted, seq])
+        return now + link.rows(
+            statement + "void_seq IS NOT NULL AND void_seq > ?", [wanted, seq, seq]
+        )
+
+    return _by_levels(ids, direction, ask)
 
 
 _LOTS = (
-    "SELECT l.id, n.steps, l.code, l.kind, l.state, l.held, l.product, l.born_us, l.made_g, "
+    "SELECT l.id, l.code, l.kind, l.state, l.held, l.product, l.born_us, l.made_g, "
     "l.made_count, h.sort, h.holder, h.room, h.to_site, h.mass_g, h.count "
-    "FROM nearest n JOIN lots l ON l.id = n.id LEFT JOIN holdings h ON h.lot_id = l.id "
-    "ORDER BY n.steps, l.id, h.sort, h.holder"
+    "FROM lots l LEFT JOIN holdings h ON h.lot_id = l.id WHERE l.id {any_big} "
+    "ORDER BY l.id, h.sort, h.holder"
 )
 
 
-def _edges(direction: Direction) -> str:
-    here, _ = _FROM_TO[direction]
-    return (
-        "SELECT e.parent_id, e.child_id, CAST(SUM(e.mass_g) AS bigint) "
-        f"FROM nearest n JOIN edges e ON e.{here} = n.id WHERE e.void_seq IS NULL "
-        "GROUP BY e.parent_id, e.child_id ORDER BY e.parent_id, e.child_id"
-    )
+def traced_lots(link: Link, steps: Mapping[int, int]) -> Iterator[TraceRow]:
+    """Give the lots with these ids and their holders, in the order :class:`Reached` has them in.
 
-
-_TRACES = {d: _reached(d) + _LOTS for d in _FROM_TO}  # type: ignore[arg-type]
-_TRACE_EDGES = {d: _reached(d) + _edges(d) for d in _FROM_TO}  # type: ignore[arg-type]
-
-
-def trace(link: Link, ids: Sequence[int], direction: Direction) -> Iterator[TraceRow]:
-    """Give the lots reached from these, with their holders, by steps then id."""
-    return map(TraceRow._make, link.each(_TRACES[direction], [link.many(ids)]))
-
-
-def trace_edges(link: Link, ids: Sequence[int], direction: Direction) -> Iterator[EdgeRow]:
-    """Give the edges between the lots reached, in order of parent then child."""
-    return map(EdgeRow._make, link.each(_TRACE_EDGES[direction], [link.many(ids)]))
+    They are fetched as they are taken.
+    """
+    ids = iter(steps)
+    while some := list(islice(ids, _LOTS_AT_A_TIME)):
+        rows = link.rows(_LOTS, [link.many(some)])
+        rows.sort(key=lambda row: steps[row[0]])
+        yield from map(TraceRow._make, rows)
 
 
 # --- the short answer ---------------------------------------------------------------------------
 
-_ANCESTORS = _reached("back", "SELECT CAST(? AS bigint)") + (
-    "SELECT l.id, n.steps, l.code, l.kind, l.state, l.site, l.product, l.supplier, l.born_us, "
-    "l.born_seq, l.made_g FROM nearest n JOIN lots l ON l.id = n.id ORDER BY n.steps, l.id"
-)
-_ANCESTOR_EDGES = _reached("back", "SELECT CAST(? AS bigint)") + _edges("back")
-_LOT = f"SELECT {LOT_COLUMNS} FROM lots l WHERE l.code = ?"
 _MAKE = LOT_KINDS.index("make")
+_ORIGIN = f"""
+WITH RECURSIVE reached(id, steps) AS (
+    SELECT id, 0 FROM lots WHERE code = ?
+    UNION
+    SELECT e.parent_id, r.steps + 1 FROM reached r JOIN edges e ON e.child_id = r.id
+    WHERE e.void_seq IS NULL
+),
+nearest(id, steps) AS (SELECT id, MIN(steps) FROM reached GROUP BY id)
+SELECT h.seq, h.register_seq,
+    EXISTS (SELECT 1 FROM holds WHERE spreads AND until_us IS NULL),
+    b.body, e.parent_id, e.mass_g,
+    l.id, n.steps, l.code, l.kind, l.state, l.held, l.site, l.product, l.supplier, l.born_us,
+    l.made_g
+FROM head h CROSS JOIN nearest n JOIN lots l ON l.id = n.id
+LEFT JOIN edges e ON e.child_id = l.id AND e.void_seq IS NULL
+-- A make has several parents: its event comes along with the first.
+LEFT JOIN ledger b ON l.kind = {_MAKE} AND b.seq = l.born_seq AND (
+    e.parent_id IS NULL OR e.parent_id = (
+        SELECT MIN(f.parent_id) FROM edges f WHERE f.child_id = l.id AND f.void_seq IS NULL
+    )
+)
+ORDER BY n.steps, l.id, e.parent_id
+"""
 
 
 def origin(link: Link, code: str) -> Origin | None:
-    """Give a lot with all it was made of."""
-    row = link.row(_LOT, [code])
-    if row is None:
+    """Give a lot with all it was made of, in one statement."""
+    rows = link.rows(_ORIGIN, [code])
+    if not rows:
         return None
-    lot = LotRow(*row)
-    ancestors = [AncestorRow(*r) for r in link.rows(_ANCESTORS, [lot.id])]
-    edges = [EdgeRow(*r) for r in link.rows(_ANCESTOR_EDGES, [lot.id])]
-    makes = {a.born_seq: a.id for a in ancestors if a.kind == _MAKE and a.born_seq is not None}
+    lots: dict[int, AncestorRow] = {}
+    grams: dict[tuple[int, int], int] = {}
     bodies: dict[int, bytes] = {}
-    if makes:
-        for seq, body in link.rows(
-            "SELECT seq, body FROM ledger WHERE seq {any_big}", [link.many(sorted(makes))]
-        ):
-            bodies[makes[seq]] = body
-    return Origin(lot, ancestors, edges, bodies, lot.held > 0 or any_spreading_hold(link))
-
-
-# --- earlier ------------------------------------------------------------------------------------
-
-
-def reach_as_of(
-    link: Link, ids: Sequence[int], direction: Direction, seq: int
-) -> tuple[dict[int, int], list[EdgeRow]]:
-    """Give steps by lot id, and the edges, as they stood at ``seq``.
-
-    What is in force now and what was voided since are asked for apart: each has its index.
-    """
-    here, there = _FROM_TO[direction]
-    found: dict[tuple[int, int], int] = {}
-    steps = dict.fromkeys(ids, 0)
-    level, frontier = 0, list(steps)
-    statement = (
-        f"SELECT parent_id, child_id, mass_g, {there} FROM edges WHERE {here} {{any_big}} "
-        "AND seq <= ? AND "
+    for _, _, _, body, parent_id, mass_g, *columns in rows:
+        lot_id = columns[0]
+        if lot_id not in lots:
+            lots[lot_id] = AncestorRow._make(columns)
+        if parent_id is not None:
+            grams[parent_id, lot_id] = grams.get((parent_id, lot_id), 0) + mass_g
+        if body is not None:
+            bodies[lot_id] = body
+    seq, register_seq, spreading = rows[0][:3]
+    ancestors = list(lots.values())
+    return Origin(
+        lots=ancestors,
+        edges=[EdgeRow(*pair, mass) for pair, mass in grams.items()],
+        makes=bodies,
+        may_be_held=bool(spreading) or ancestors[0].held > 0,
+        as_of=seq,
+        register_seq=register_seq,
     )
-    while frontier:
-        level += 1
-        wanted = link.many(frontier)
-        rows: list[tuple[Any, ...]] = link.rows(statement + "void_seq IS NULL", [wanted, seq])
-        rows += link.rows(statement + "void_seq IS NOT NULL AND void_seq > ?", [wanted, seq, seq])
-        frontier = []
-        for parent, child, mass_g, reached in rows:
-            found[parent, child] = found.get((parent, child), 0) + mass_g
-            if reached not in steps:
-                steps[reached] = level
-                frontier.append(reached)
-    return steps, [EdgeRow(*pair, mass_g) for pair, mass_g in sorted(found.items())]

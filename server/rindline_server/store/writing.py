@@ -14,7 +14,7 @@ from rindline_server.store.link import Link
 from rindline_server.store.loading import LotHeader
 from rindline_server.store.reading import ReadTransaction
 from rindline_server.store.rebuilding import Digest, clear, digests
-from rindline_server.store.record_rows import NO_BIRTH, PARTS, Birth, lot_row, part_changes
+from rindline_server.store.record_rows import NO_BIRTH, PARTS, Birth, PartChanges, lot_row
 from rindline_server.store.register_rows import RegisterShelf
 from rindline_server.store.rows import LedgerRow
 
@@ -134,8 +134,7 @@ class WriteTransaction(ReadTransaction):
     def _write_lots(self, world: World, births: Mapping[str, Birth]) -> None:
         new: list[tuple[Any, ...]] = []
         changed: list[tuple[Any, ...]] = []
-        put: list[list[tuple[Any, ...]]] = [[] for _ in PARTS]
-        gone: list[list[tuple[Any, ...]]] = [[] for _ in PARTS]
+        parts = [PartChanges(part) for part in PARTS]
         for code, before in world.touched.items():
             lot_id, after = self._lot_id(code), world.books[code].record
             header = self._headers.get(code)
@@ -151,16 +150,14 @@ class WriteTransaction(ReadTransaction):
             else:
                 changed.append(row)
                 self._headers[code] = header._replace(birth=birth)
-            for number, part in enumerate(PARTS):
-                if getattr(before, part.field) != getattr(after, part.field):
-                    rows, keys = part_changes(part, lot_id, code, before, after)
-                    put[number] += rows
-                    gone[number] += keys
+            for part in parts:
+                part.add(lot_id, code, before, after)
         self._link.insert(tables.LOTS, new)
         self._link.put(tables.LOTS, changed)
-        for part, rows, keys in zip(PARTS, put, gone, strict=True):
-            self._link.delete(part.table, part.key, keys)
-            self._link.put(part.table, rows)
+        for part in parts:
+            self._link.delete(part.part.table, part.part.key, part.gone)
+            self._link.put(part.part.table, part.changed)
+            self._link.insert(part.part.table, part.new)
 
     def cancel(self) -> None:
         """Have nothing of this transaction kept when it ends."""

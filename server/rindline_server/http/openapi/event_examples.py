@@ -95,6 +95,7 @@ _HALF_G = 3_960
 DECLARED = Declare(
     id=example_id(1, -1),
     at=example_time(-1),
+    site="QM",
     entry=Product(
         code="QUILLMERE-BLUE-WEDGE",
         name="Quillmere Blue, wedge of about 200 g",
@@ -257,6 +258,7 @@ EVENT_EXAMPLES: dict[str, Event] = {
     "settle": Settle(
         id=example_id(21, 77),
         at=example_time(77),
+        site="QM",
         discrepancy="0123456789abcdef01234567",
         finding="The scale had not been set to zero; weighed again.",
     ),
@@ -271,6 +273,7 @@ EVENT_EXAMPLES: dict[str, Event] = {
     "correct": Correct(
         id=example_id(22, 70),
         at=example_time(70, 3),
+        site="QM",
         event=example_id(8, 69),
         reason="Another wheel was on the scale",
         replacement=Weigh(

@@ -8,7 +8,7 @@ from rindline_server.ledger.entries import Effects
 from rindline_server.ledger.fold_places import Place
 from rindline_server.ledger.lookups import Lookup
 from rindline_server.ledger.refusal import refuse
-from rindline_server.ledger.rules.lines import Lines, input_g
+from rindline_server.ledger.rules.lines import Lines, check_letter, input_g
 
 __all__ = ["blend_effects", "check_blend", "check_blend_mass", "check_cut", "cut_effects"]
 
@@ -20,7 +20,7 @@ def check_cut(event: Cut, lookup: Lookup) -> None:
     lookup.tool(event.tool)
     lookup.room(event.room, event.site or "")
     for piece in event.pieces:
-        lookup.product(piece.product, "portion", "trim")
+        check_letter(piece.lot, lookup.product(piece.product, "portion", "trim"))
 
 
 def cut_effects(event: Cut) -> Effects:
@@ -49,7 +49,7 @@ def check_blend(event: Blend, lookup: Lookup) -> None:
     lookup.tool(event.tool)
     lookup.room(event.room, event.site or "")
     for output in event.outputs:
-        lookup.product(output.product, "blend", "portion", "trim")
+        check_letter(output.lot, lookup.product(output.product, "blend", "portion", "trim"))
 
 
 def check_blend_mass(event: Blend, tolerance: ScaleTolerance) -> None:
@@ -63,23 +63,30 @@ def check_blend_mass(event: Blend, tolerance: ScaleTolerance) -> None:
 def blend_effects(event: Blend) -> Effects:
     """Make the outputs of all inputs: each output holds a share of every input.
 
-    Of each input, what is in no output is booked as lost in cutting.
+    Every output descends from every input, be the share less than a gram. Of each input, what is
+    in no output is booked as lost in cutting.
     """
     lines = Lines(event)
     weights = [input_g(item) for item in event.inputs]
-    used = [0] * len(weights)
-    for output in event.outputs:
+    left = list(weights)
+    made = [output.mass_g for output in event.outputs]
+    for output, out_g in zip(event.outputs, _within(made, sum(weights)), strict=True):
         lot = output.lot or ""
-        shares = apportion(min(output.mass_g, sum(weights)), weights)
+        # Shared out of what is left: so no input gives more than went in, however rounded.
+        shares = apportion(out_g, left) if out_g else [0] * len(left)
         for i, (item, share_g) in enumerate(zip(event.inputs, shares, strict=True)):
-            used[i] += share_g
-            if share_g:
-                lines.edge(item.lot, lot, share_g)
+            left[i] -= share_g
+            lines.edge(item.lot, lot, share_g)
         lines.entry(
             "born", lot, output.mass_g, count=output.count, room=event.room, detail=output.product
         )
-    for item, in_g, used_g in zip(event.inputs, weights, used, strict=True):
-        lines.entry("take", item.lot, used_g, count=item.count or 0)
-        if in_g != used_g:
-            lines.entry("loss", item.lot, in_g - used_g)
+    for item, in_g, left_g in zip(event.inputs, weights, left, strict=True):
+        lines.entry("take", item.lot, in_g - left_g, count=item.count or 0)
+        if left_g:
+            lines.entry("loss", item.lot, left_g)
     return lines.effects()
+
+
+def _within(made: list[int], in_g: int) -> list[int]:
+    """Give the outputs' grams, scaled down if the scale let them outweigh the inputs."""
+    return made if sum(made) <= in_g else apportion(in_g, made)

@@ -2,11 +2,14 @@
 
 from typing import Any
 
+from rindline_schema.codes import kind_of_code
 from rindline_schema.events import Fact, Input
+from rindline_schema.registers import Product
 from rindline_server.ledger.entries import Edge, Effects, Entry, EntryKind
+from rindline_server.ledger.refusal import refuse
 from rindline_server.ledger.times import to_us
 
-__all__ = ["Lines", "input_g", "millilitres_to_g"]
+__all__ = ["Lines", "check_letter", "input_g", "millilitres_to_g"]
 
 
 def millilitres_to_g(volume_ml: int, density_g_per_l: int) -> int:
@@ -19,6 +22,17 @@ def input_g(item: Input) -> int:
     if item.mass_g is not None:
         return item.mass_g
     return millilitres_to_g(item.volume_ml or 0, item.density_g_per_l)
+
+
+def check_letter(lot: str | None, product: Product) -> None:
+    """Refuse a code whose letter says another kind of lot than its product."""
+    if lot is not None and kind_of_code(lot) != product.kind:
+        raise refuse(
+            "wrong_kind",
+            f"{lot} is the code of a {kind_of_code(lot)}, "
+            f"but product {product.code!r} is {product.kind}",
+            lot=lot,
+        )
 
 
 class Lines:

@@ -5,14 +5,14 @@ from rindline_schema.events import Make, Receive
 from rindline_server.ledger.entries import Effects
 from rindline_server.ledger.lookups import Lookup
 from rindline_server.ledger.refusal import refuse
-from rindline_server.ledger.rules.lines import Lines, input_g, millilitres_to_g
+from rindline_server.ledger.rules.lines import Lines, check_letter, input_g, millilitres_to_g
 
 __all__ = ["check_make", "check_receive", "make_effects", "receive_effects"]
 
 
 def check_receive(event: Receive, lookup: Lookup) -> None:
     """Refuse an unknown product, supplier or room, and a product that isn't received."""
-    lookup.product(event.product, "milk", "ingredient")
+    check_letter(event.lot, lookup.product(event.product, "milk", "ingredient"))
     lookup.partner(event.supplier, "supplier")
     lookup.room(event.room, event.site or "")
 

@@ -1,6 +1,8 @@
 """Cases, dispatch and arrival. A case is a container: what it holds moves with it."""
 
 from collections.abc import Sequence
+from datetime import datetime
+from uuid import UUID
 
 from rindline_schema.events import Arrive, Dispatch, Fact, Line, Pack, Unpack
 from rindline_server.ledger.entries import Effects
@@ -21,7 +23,7 @@ __all__ = [
 
 _LINES_APART = 100_000
 """Room for this many lines of the event's own before those of its first case."""
-_LINES_A_CASE = 1_000
+_LINES_A_CASE = 100_000
 
 
 def pack_effects(event: Pack) -> Effects:
@@ -98,33 +100,40 @@ def _take_in(lines: Lines, event: Arrive, lot: str, mass_g: int | None, count: i
     )
 
 
-def contents(case: str, facts: Sequence[Fact], until: Fact) -> dict[str, tuple[int, int]]:
-    """Give what a case holds just before ``until``: lot -> (grams, pieces).
+def contents(facts: Sequence[Fact], until: Fact) -> dict[str, tuple[int, int]]:
+    """Give what the case holds just before ``until``: lot -> (grams, pieces).
 
-    ``facts`` are all events about the case, in order of time.
+    ``facts`` are all events about it. At one and the same time a case first arrives, then
+    is packed and unpacked in the order of the ids, then leaves.
     """
     held: dict[str, tuple[int, int]] = {}
-    for fact in facts:
-        if (fact.at, fact.id) >= (until.at, until.id) and not (
-            # Packed at the very minute it left still counts as packed.
-            isinstance(fact, Pack) and fact.at == until.at and not isinstance(until, Pack)
-        ):
-            continue
-        if isinstance(fact, Unpack) and fact.case == case and not fact.lots:
+    for fact in sorted(facts, key=_turn):
+        if _turn(fact) >= _turn(until):
+            break
+        if isinstance(fact, Unpack) and not fact.lots:
             held.clear()
-        if isinstance(fact, Pack | Unpack) and fact.case == case:
+        if isinstance(fact, Pack | Unpack):
             sign = 1 if isinstance(fact, Pack) else -1
             for item in fact.lots:
                 mass_g, count = held.get(item.lot, (0, 0))
                 held[item.lot] = (mass_g + sign * item.mass_g, count + sign * item.count)
-    return {lot: amount for lot, amount in sorted(held.items()) if amount[0] > 0 or amount[1] > 0}
+    return {
+        lot: (max(mass_g, 0), max(count, 0))
+        for lot, (mass_g, count) in sorted(held.items())
+        if mass_g > 0 or count > 0
+    }
+
+
+def _turn(fact: Fact) -> tuple[datetime, int, UUID]:
+    rank = 0 if isinstance(fact, Arrive) else 2 if isinstance(fact, Dispatch) else 1
+    return fact.at, rank, fact.id
 
 
 def case_effects(event: Fact, case: str, facts: Sequence[Fact]) -> Effects:
     """What an event does to the lots that lie in one case, as far as is known by now."""
     if isinstance(event, Unpack) and not event.lots:
         lines = Lines(event, _LINES_APART)
-        for lot, (mass_g, count) in contents(case, facts, event).items():
+        for lot, (mass_g, count) in contents(facts, event).items():
             lines.entry("unpack", lot, mass_g, count=count, detail=case)
         return lines.effects()
     if not isinstance(event, Dispatch | Arrive):
@@ -133,7 +142,7 @@ def case_effects(event: Fact, case: str, facts: Sequence[Fact]) -> Effects:
     if index is None:
         return Effects()
     lines = Lines(event, _LINES_APART + index * _LINES_A_CASE)
-    for lot, (mass_g, count) in contents(case, facts, event).items():
+    for lot, (mass_g, count) in contents(facts, event).items():
         if isinstance(event, Dispatch):
             _send(lines, event, lot, mass_g, count)
         else:

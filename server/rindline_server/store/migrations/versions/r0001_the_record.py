@@ -52,7 +52,7 @@ def _record() -> None:
         sa.Column("hash", sa.LargeBinary(32), nullable=False),
         sa.Column("next_lot_id", sa.BigInteger(), nullable=False),
         sa.Column("register_seq", sa.BigInteger(), nullable=False),
-        sa.CheckConstraint("id = 1", name="ck_head_one_row"),
+        sa.CheckConstraint("id = 1", name=op.f("ck_head_one_row")),
         sa.PrimaryKeyConstraint("id", name="pk_head"),
     )
 
