@@ -115,3 +115,28 @@ def test_closing_does_not_wait_for_a_network_that_is_gone(tmp_path: Path) -> Non
     asyncio.run(work())
     with Outbox(tmp_path / "outbox.db") as outbox:
         assert outbox.status().queued == 1
+
+
+@pytest.mark.parametrize("turns", range(5))
+def test_it_stops_also_when_something_is_told_at_that_moment(tmp_path: Path, turns: int) -> None:
+    """The task ends when it is cancelled at the very turn of the loop at which it is woken."""
+
+    async def work() -> bool:
+        client = AsyncClient(transport=FakeServer())
+        outbox = AsyncOutbox(tmp_path / "outbox.db", client, policy=HURRIED)
+        await outbox.__aenter__()
+        task = outbox._task
+        assert task is not None
+        # Long enough for the task to be idle, which it is for a second at a time.
+        await asyncio.sleep(0.3)
+        outbox._wake.set()
+        for _ in range(turns):
+            await asyncio.sleep(0)
+        task.cancel()
+        await asyncio.wait([task], timeout=10)
+        ended = task.cancelled()
+        task.cancel()
+        await outbox.close(wait_s=0)
+        return ended
+
+    assert asyncio.run(work())

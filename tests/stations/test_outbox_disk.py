@@ -191,6 +191,7 @@ def test_a_full_disk_is_said_to_every_thread(tmp_path: Path) -> None:
     for thread in threads:
         thread.join()
     kept = {entry.event.note for entry in core.queue.entries("queued")}
+    disk.full_at = None
     core.file.close()
     assert len(told) + len(errors) == 80
     assert told

@@ -68,10 +68,10 @@ class AsyncOutbox(Telling[_Queued, _Queued]):
         """As :meth:`rindline.Outbox.close`; an attempt on its way is given up."""
         if self._task is not None:
             with suppress(TimeoutError):
-                await asyncio.wait_for(self._sent(), wait_s)
+                async with asyncio.timeout(wait_s):
+                    await self._sent()
             self._task.cancel()
-            with suppress(asyncio.CancelledError):
-                await self._task
+            await asyncio.wait([self._task])
             self._task = None
         await asyncio.to_thread(self._core.file.close)
 
@@ -184,8 +184,10 @@ class AsyncOutbox(Telling[_Queued, _Queued]):
                 continue
             await self._report(failed=not step.idle)
             if step.idle:
+                # Not wait_for: in Python 3.11 it loses a cancellation that comes with the event.
                 with suppress(TimeoutError):
-                    await asyncio.wait_for(self._wake.wait(), step.seconds)
+                    async with asyncio.timeout(step.seconds):
+                        await self._wake.wait()
                 self._wake.clear()
             else:
                 await asyncio.sleep(step.seconds)
