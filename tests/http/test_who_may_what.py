@@ -93,6 +93,15 @@ def _weigh() -> Event:
     return Weigh(id=_new_id(), at=example_time(80), site="QM", lot=WHEEL, mass_g=3_000)
 
 
+def _outbox() -> dict[str, Any]:
+    return {
+        "outbox": _new_id(),
+        "station_clock": example_time(80),
+        "next_number": 2,
+        "items": [{"number": 1, "age_ms": 0, "event": _weigh()}],
+    }
+
+
 def _ask(client: httpx.Client, operation: Operation, drill_id: str) -> httpx.Response:
     """Send a request of this operation that is right in all but who sends it."""
     path = operation.path.format(
@@ -110,6 +119,14 @@ def _ask(client: httpx.Client, operation: Operation, drill_id: str) -> httpx.Res
         "tell_many": lambda: [_weigh()],
         "try_events": lambda: [_weigh()],
         "start_drill": lambda: {"id": _new_id(), "lots": [MAKE]},
+        "tell_from_outbox": _outbox,
+        "reserve_codes": lambda: {
+            "id": _new_id(),
+            "site": "QM",
+            "day": "2025-05-01",
+            "kind": "wheel",
+            "count": 10,
+        },
     }
     return client.post(
         path,
@@ -120,7 +137,7 @@ def _ask(client: httpx.Client, operation: Operation, drill_id: str) -> httpx.Res
 
 def _outcome(reply: httpx.Response, name: str) -> str:
     """Give the status, and whether a batch that was taken was refused inside."""
-    if reply.status_code == 200 and name in ("tell_many", "try_events"):
+    if reply.status_code == 200 and name in ("tell_many", "try_events", "tell_from_outbox"):
         (outcome,) = reply.json()["outcomes"]
         if outcome["outcome"] == "refused":
             assert outcome["problem"]["code"] == "not_your_site"

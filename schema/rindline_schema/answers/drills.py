@@ -7,6 +7,7 @@ from uuid import UUID
 from msgspec import Meta
 
 from rindline_schema.answers.lots import Discrepancy
+from rindline_schema.answers.stations import StationState
 from rindline_schema.answers.telling import Answer
 from rindline_schema.answers.traces import KindCount
 from rindline_schema.events.base import Part
@@ -109,7 +110,11 @@ class StageBalance(Answer, kw_only=True, frozen=True):
 
 
 class DrillAnswer(Answer, kw_only=True, frozen=True):
-    """A finished drill, as it was answered at the time and is kept."""
+    """A finished drill, as it was answered at the time and is kept.
+
+    ``stations_behind`` are the stations that hold events back, or whose numbers have gaps: what
+    they have not told yet is not in these figures.
+    """
 
     id: UUID
     purpose: Literal["drill", "live"]
@@ -130,6 +135,7 @@ class DrillAnswer(Answer, kw_only=True, frozen=True):
     safety_note: str
     reason: str | None = None
     replay: bool = False
+    stations_behind: list[StationState] = []
 
 
 class DrillSummary(Answer, kw_only=True, frozen=True):

@@ -26,6 +26,7 @@ _STAGE_ROWS = {
 }
 # Enough to see who is meant; the whole list is in --json.
 _LOTS_SHOWN = 3
+_GAPS_SHOWN = 5
 
 
 def show_drill(screen: Screen, drill: DrillAnswer) -> None:
@@ -49,8 +50,27 @@ def show_drill(screen: Screen, drill: DrillAnswer) -> None:
     rows = [(lot,) for lot in drill.pending]
     screen.table("Not yet recorded", ("Lot",), rows, none="none")
     show_discrepancies(screen, drill.discrepancies, none="none")
+    _show_stations(screen, drill)
     screen.line(f"Answered in {drill.took_ms} ms.")
     screen.line(drill.safety_note, style="italic")
+
+
+def _show_stations(screen: Screen, drill: DrillAnswer) -> None:
+    """Name the stations that have not told everything: their goods are not in the figures."""
+    rows = [
+        (
+            station.name,
+            station.site or "",
+            local_time(outbox.last_heard_at),
+            str(outbox.queued + outbox.set_aside),
+            ", ".join(f"{gap.first} to {gap.last}" for gap in outbox.missing[:_GAPS_SHOWN]),
+        )
+        for station in drill.stations_behind
+        for outbox in station.outboxes
+        if outbox.queued or outbox.set_aside or outbox.missing
+    ]
+    columns = ("Station", "Site", "Last spoke", ">Held back", "Missing numbers")
+    screen.table("Stations that have not told everything", columns, rows, none="none")
 
 
 def show_drills(screen: Screen, drills: Iterable[DrillSummary]) -> None:

@@ -11,19 +11,27 @@ from typing import Any, TypeVar
 
 import msgspec
 
-from rindline_schema.answers import DrillRequest, Refused
+from rindline_schema.answers import CodeBlockRequest, DrillRequest, Refused
 from rindline_schema.events import Event
 from rindline_schema.operations import MAX_BATCH_EVENTS
 from rindline_schema.problems import Fault, make_problem
 from rindline_server.http.faults import MOST_FAULTS, Repeated, faults_in
 from rindline_server.service import ProblemError
 
-__all__ = ["decode_drill", "decode_event", "decode_events"]
+__all__ = [
+    "decode_block",
+    "decode_drill",
+    "decode_event",
+    "decode_events",
+    "decode_parts",
+    "decode_whole",
+]
 
 _T = TypeVar("_T")
 
 _EVENT: msgspec.json.Decoder[Event] = msgspec.json.Decoder(Event)
 _EVENTS: msgspec.json.Decoder[list[Event]] = msgspec.json.Decoder(list[Event])
+_BLOCK = msgspec.json.Decoder(CodeBlockRequest)
 _DRILL = msgspec.json.Decoder(DrillRequest)
 _PARTS = msgspec.json.Decoder(list[msgspec.Raw])
 
@@ -37,12 +45,17 @@ class _RepeatedNameError(Exception):
 
 def decode_event(body: bytes) -> Event:
     """Decode one event; raises the problem ``malformed`` with all its faults."""
-    return _decode(body, _EVENT, Event)
+    return decode_whole(body, _EVENT, Event)
 
 
 def decode_drill(body: bytes) -> DrillRequest:
     """Decode a drill's request; raises the problem ``malformed`` with all its faults."""
-    return _decode(body, _DRILL, DrillRequest)
+    return decode_whole(body, _DRILL, DrillRequest)
+
+
+def decode_block(body: bytes) -> CodeBlockRequest:
+    """Decode a request for lot codes; raises the problem ``malformed`` with all its faults."""
+    return decode_whole(body, _BLOCK, CodeBlockRequest)
 
 
 def decode_events(body: bytes) -> Sequence[Event | Refused]:
@@ -64,6 +77,11 @@ def decode_events(body: bytes) -> Sequence[Event | Refused]:
     except _NOT_DECODED as error:
         raise ProblemError(_malformed([_whole(error)])) from None
     _check_count(len(parts))
+    return decode_parts(parts)
+
+
+def decode_parts(parts: Sequence[msgspec.Raw]) -> list[Event | Refused]:
+    """Decode events one by one: a malformed one is refused at its place."""
     told: list[Event | Refused] = []
     room = MOST_FAULTS
     for part in parts:
@@ -87,7 +105,8 @@ def _decode_part(part: bytes, *, thorough: bool) -> Event | Refused:
     return event
 
 
-def _decode(body: bytes, decoder: "msgspec.json.Decoder[_T]", kind: Any) -> _T:
+def decode_whole(body: bytes, decoder: "msgspec.json.Decoder[_T]", kind: Any) -> _T:
+    """Decode a body; raises the problem ``malformed`` with all its faults against ``kind``."""
     try:
         value = decoder.decode(body)
         _check_names(body)

@@ -94,6 +94,8 @@ QUESTIONS: Mapping[str, _Question] = {
     "register_entry": lambda service, caller, path, _params: service.register_entry(
         caller, _register(path), _entry_code(path)
     ),
+    "stations": lambda service, caller, _path, params: service.stations(caller, params),
+    "code_blocks": lambda service, caller, _path, params: service.code_blocks(caller, params),
     "drills": lambda service, caller, _path, params: service.drills(caller, params),
     "drill": lambda service, caller, path, _params: service.drill(caller, _id(path, "drill_id")),
     "whoami": lambda _service, caller, _path, _params: _whoami(caller),

@@ -21,7 +21,14 @@ from rindline_server.http.health import live, ready
 from rindline_server.http.kept_answers import KeptAnswers
 from rindline_server.http.replies import PROBLEM_JSON, Reply, problem_reply
 from rindline_server.http.side_pages import SIDE_PAGES, docs, home, metrics, openapi, problem
-from rindline_server.http.telling import start_drill, tell, tell_many, try_events
+from rindline_server.http.telling import (
+    reserve_codes,
+    start_drill,
+    tell,
+    tell_from_outbox,
+    tell_many,
+    try_events,
+)
 from rindline_server.http.threads import Threads
 from rindline_server.http.tracing import trace
 from rindline_server.http.unexpected import unexpected_reply
@@ -44,6 +51,8 @@ _HANDLERS: dict[str, _Handler] = {
     "tell_many": tell_many,
     "try_events": try_events,
     "start_drill": start_drill,
+    "tell_from_outbox": tell_from_outbox,
+    "reserve_codes": reserve_codes,
     "trace": trace,
     "live": live,
     "ready": ready,

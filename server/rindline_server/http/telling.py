@@ -9,13 +9,26 @@ from rindline_schema.answers import BatchAnswer, DryRunAnswer, Outcome, Refused,
 from rindline_schema.params import BatchParams
 from rindline_server.http.admission import admit
 from rindline_server.http.bodies import read_body
-from rindline_server.http.decoding import decode_drill, decode_event, decode_events
+from rindline_server.http.decoding import (
+    decode_block,
+    decode_drill,
+    decode_event,
+    decode_events,
+)
 from rindline_server.http.desk import Asked, Desk
+from rindline_server.http.outbox_body import decode_outbox
 from rindline_server.http.queries import read_params
 from rindline_server.http.replies import Reply, encode, plain_reply
 from rindline_server.service import Caller, ProblemError
 
-__all__ = ["start_drill", "tell", "tell_many", "try_events"]
+__all__ = [
+    "reserve_codes",
+    "start_drill",
+    "tell",
+    "tell_from_outbox",
+    "tell_many",
+    "try_events",
+]
 
 _Receive = Callable[[], Awaitable[Any]]
 _T = TypeVar("_T")
@@ -46,6 +59,10 @@ async def tell_many(desk: Desk, asked: Asked, receive: _Receive) -> Reply:
         return desk.service.tell(caller, told, all_or_nothing=params.all_or_nothing)
 
     outcomes = await _told(desk, await _on(desk, body, put))
+    return _batch_reply(outcomes)
+
+
+def _batch_reply(outcomes: list[Outcome]) -> Reply:
     refused, replayed = _counts(outcomes)
     answer = BatchAnswer(
         outcomes=outcomes,
@@ -54,6 +71,23 @@ async def tell_many(desk: Desk, asked: Asked, receive: _Receive) -> Reply:
         replayed=replayed,
     )
     return plain_reply(encode(answer))
+
+
+async def tell_from_outbox(desk: Desk, asked: Asked, receive: _Receive) -> Reply:
+    """Tell what a station's outbox holds: an outcome for each event, in their order."""
+    caller, body = await _taken(desk, asked, receive)
+
+    def put() -> "Future[list[Outcome]]":
+        return desk.service.tell_outbox(caller, *decode_outbox(body))
+
+    return _batch_reply(await _told(desk, await _on(desk, body, put)))
+
+
+async def reserve_codes(desk: Desk, asked: Asked, receive: _Receive) -> Reply:
+    """Reserve a block of lot codes."""
+    caller, body = await _taken(desk, asked, receive)
+    block = await desk.threads.run(lambda: desk.service.reserve_codes(caller, decode_block(body)))
+    return plain_reply(encode(block), status=201)
 
 
 async def try_events(desk: Desk, asked: Asked, receive: _Receive) -> Reply:

@@ -62,7 +62,9 @@ def apply(world: World, event: Event, context: Context) -> Recorded:
     lookup = Lookup(world.registers, to_us(event.at))
     if not isinstance(fact, Declare):
         lookup.site(event.site)
-    event, given, serials = complete(with_site(event, event.site), world.serials, world.registers)
+    event, given, serials = complete(
+        with_site(event, event.site), world.taken_serials(), world.registers
+    )
     for code in given:
         # Never given or seen before, so there was nothing to load.
         world.books.setdefault(code.lot, Book())

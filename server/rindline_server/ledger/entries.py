@@ -9,7 +9,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-__all__ = ["CLAIMS", "PASSIVE", "Edge", "Effects", "Entry", "EntryKind"]
+__all__ = ["CLAIMS", "PASSIVE", "TIMELESS", "Edge", "Effects", "Entry", "EntryKind"]
 
 EntryKind = Literal[
     "born",
@@ -30,6 +30,7 @@ EntryKind = Literal[
     "finish",
     "hold",
     "release",
+    "label",
 ]
 
 CLAIMS: frozenset[EntryKind] = frozenset(
@@ -37,8 +38,11 @@ CLAIMS: frozenset[EntryKind] = frozenset(
 )
 """Entries that claim some of a lot: refused if the lot has not so much."""
 
-PASSIVE: frozenset[EntryKind] = frozenset({"tend", "iron", "result"})
+PASSIVE: frozenset[EntryKind] = frozenset({"tend", "iron", "result", "label"})
 """Entries that change no figure: they need not be folded again."""
+
+TIMELESS: frozenset[EntryKind] = frozenset({"hold", "release", "label"})
+"""Entries that may come before the lot is made: it can be held, or its label printed, ahead."""
 
 
 class Entry(Struct, frozen=True, gc=False, kw_only=True, omit_defaults=True):

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 from rindline_schema.answers.lots import LotState
 from rindline_server.calc.tolerance import ScaleTolerance
-from rindline_server.ledger.entries import Entry
+from rindline_server.ledger.entries import TIMELESS, Entry
 from rindline_server.ledger.fold_holds import fold_holds
 from rindline_server.ledger.fold_loads import Load
 from rindline_server.ledger.fold_places import Place, overlapping
@@ -31,6 +31,7 @@ _RANK = {
             "tend",
             "iron",
             "result",
+            "label",
             "sample",
             "take",
             "drain",
@@ -86,11 +87,7 @@ class _Folding:
     # --- what each kind of entry does ---------------------------------------------------------
 
     def step(self, entry: Entry) -> None:
-        if (
-            self.born is not None
-            and self.born.at_us > entry.at_us
-            and entry.kind not in ("hold", "release")
-        ):
+        if self.born is not None and self.born.at_us > entry.at_us and entry.kind not in TIMELESS:
             self.report("before_it_existed", entry.event, sure=True)
         handle = _STEPS.get(entry.kind)
         if handle is not None:

@@ -3,7 +3,7 @@
 from rindline_schema.answers import Warned
 from rindline_schema.events import Correct, Event, Fact, Hoop, Release
 from rindline_server.ledger.discrepancies import describe, growth
-from rindline_server.ledger.entries import CLAIMS, Entry
+from rindline_server.ledger.entries import CLAIMS, TIMELESS, Entry
 from rindline_server.ledger.holds import holds_at
 from rindline_server.ledger.refusal import RefusalError, refuse
 from rindline_server.ledger.states import Found
@@ -120,7 +120,7 @@ def judge_correction(event: Correct, change: Transition) -> Verdicts:
         if before.is_born and any(e.kind == "born" for e in come) and not _unmade(change, lot):
             raise refuse("lot_exists", f"{lot} was already made by another event", lot=lot)
         if before.is_born and not book.record.is_born:
-            in_the_way += [e.event for e in book.entries if e.kind not in ("hold", "release")]
+            in_the_way += [e.event for e in book.entries if e.kind not in TIMELESS]
         for found in growth(before, book.record):
             if not found.sure:
                 warnings.append(Warned(code=found.kind, detail=describe(lot, found), lot=lot))

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from rindline_schema.events import Fact
 from rindline_server.calc.tolerance import ScaleTolerance
-from rindline_server.ledger.entries import PASSIVE, Edge, Effects, Entry
+from rindline_server.ledger.entries import PASSIVE, TIMELESS, Edge, Effects, Entry
 from rindline_server.ledger.fold import fold
 from rindline_server.ledger.rules import linked_effects, links_of, own_effects
 from rindline_server.ledger.states import Found, LotRecord
@@ -128,7 +128,12 @@ def _fold_books(world: World, change: Transition, tolerance: ScaleTolerance) -> 
 def _noted(world: World, lot: str, come: Sequence[Entry]) -> Book | None:
     """Give the book with entries that change no figure, if it need not be folded again for them."""
     book = world.books.get(lot, Book())
-    early = [e for e in come if book.record.born_us is not None and e.at_us < book.record.born_us]
+    born_us = book.record.born_us
+    early = [
+        entry
+        for entry in come
+        if born_us is not None and entry.at_us < born_us and entry.kind not in TIMELESS
+    ]
     if book.is_whole:
         return None if early else Book(book.entries + tuple(come), book.record)
     # Not loaded whole: its contradictions are not known either, so these are new ones.

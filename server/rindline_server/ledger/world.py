@@ -105,6 +105,7 @@ class World:
         self.voids: dict[str, str] = {}
         self.links: dict[str, tuple[Fact, ...]] = {}
         self.serials: dict[str, int] = {}
+        self.reserved: dict[str, int] = {}
         self.open_discrepancies: set[str] = set()
         self.in_use: set[tuple[str, str]] = set()
         self.any_spreading_hold = True
@@ -135,6 +136,13 @@ class World:
         for name, value in vars(self).items():
             setattr(copy, name, value if isinstance(value, bool) else value.copy())
         return copy
+
+    def taken_serials(self) -> dict[str, int]:
+        """Give the last serial under each prefix that is seen, or reserved by a station."""
+        taken = dict(self.serials)
+        for prefix, serial in self.reserved.items():
+            taken[prefix] = max(serial, taken.get(prefix, 0))
+        return taken
 
     def book(self, lot: str) -> Book:
         """Give a lot's whole book; a lot nobody mentioned yet has an empty one."""

@@ -18,6 +18,7 @@ from rindline_server.service.drill_holders import customers_hold, in_transit, on
 from rindline_server.service.drill_reach import Reach, reach
 from rindline_server.service.lots import discrepancy_answer
 from rindline_server.service.problems import no_such_thing, problem_error
+from rindline_server.service.stations import stations_behind
 from rindline_server.service.traced import count_kinds
 from rindline_server.store import LOT_KINDS, LOT_STATES, DrillRow, ReadTransaction, Store
 
@@ -99,6 +100,7 @@ def _answer(
         pending=sorted(lot.code for lot in lots if LOT_STATES[lot.state] == "pending"),
         discrepancies=[discrepancy_answer(row) for row in discrepancies],
         held_lots=_held(snap, found),
+        stations_behind=stations_behind(snap),
         safety_note=SAFETY_NOTE,
         reason=request.reason,
     )

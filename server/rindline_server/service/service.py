@@ -6,6 +6,9 @@ from datetime import datetime
 from uuid import UUID
 
 from rindline_schema.answers import (
+    CodeBlock,
+    CodeBlockPage,
+    CodeBlockRequest,
     DiscrepancyPage,
     DrillAnswer,
     DrillPage,
@@ -20,6 +23,7 @@ from rindline_schema.answers import (
     RegisteredEntry,
     RegisterPage,
     Role,
+    StationPage,
     TraceDirection,
 )
 from rindline_schema.events import Event
@@ -36,9 +40,19 @@ from rindline_schema.registers import RegisterName
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.apply import Context
 from rindline_server.ledger.times import to_us
-from rindline_server.service import drills, lots, origin, recorded, registers, tracing
+from rindline_server.service import (
+    code_blocks,
+    drills,
+    lots,
+    origin,
+    recorded,
+    registers,
+    stations,
+    tracing,
+)
 from rindline_server.service.callers import Caller
 from rindline_server.service.keys import KeyDesk
+from rindline_server.service.outboxes import OutboxSays
 from rindline_server.service.rebuild import Rebuilt, rebuild
 from rindline_server.service.telling import Unit, try_unit
 from rindline_server.service.verify import Verified, verify
@@ -142,6 +156,33 @@ class Service:
         unit = Unit.of(caller, told, all_or_nothing=all_or_nothing)
         self._writer.submit(unit)
         return unit.future
+
+    def tell_outbox(
+        self,
+        caller: Caller,
+        told: Sequence[Event | Refused],
+        ages_ms: Sequence[int],
+        says: OutboxSays,
+    ) -> Future[list[Outcome]]:
+        """Queue what an outbox tells, with its numbers and ages; as :meth:`tell`."""
+        unit = Unit.from_outbox(caller, told, ages_ms, says, self._clock())
+        self._writer.submit(unit)
+        return unit.future
+
+    def reserve_codes(self, caller: Caller, request: CodeBlockRequest) -> CodeBlock:
+        """Reserve a block of lot codes for a station."""
+        with self._store.writing() as tx:
+            return code_blocks.reserve_codes(tx, caller, request, to_us(self._clock()))
+
+    def code_blocks(self, caller: Caller, params: PageParams) -> CodeBlockPage:
+        """List the blocks of lot codes, newest first."""
+        with self._store.reading() as snap:
+            return code_blocks.block_page(snap, params)
+
+    def stations(self, caller: Caller, params: PageParams) -> StationPage:
+        """List the stations: who spoke last, which numbers are missing."""
+        with self._store.reading() as snap:
+            return stations.station_page(snap, params)
 
     def try_events(self, caller: Caller, told: Sequence[Event | Refused]) -> list[Outcome]:
         """Say what telling these events would answer; nothing is recorded."""

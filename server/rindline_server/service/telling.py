@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, field
+from datetime import datetime
 from hashlib import sha256
 from uuid import UUID
 
@@ -17,6 +18,7 @@ from rindline_server.ledger.completing import with_site
 from rindline_server.ledger.times import from_us
 from rindline_server.ledger.world import World
 from rindline_server.service.callers import Caller, may_not_tell
+from rindline_server.service.outboxes import OutboxSays, corrected, note_outbox
 from rindline_server.store import Known, LedgerRow, ReadTransaction, WriteTransaction
 
 __all__ = ["Telling", "Unit", "tell_units", "try_unit"]
@@ -41,6 +43,7 @@ class Unit:
     caller: Caller
     items: list[Telling | Refused]
     all_or_nothing: bool = False
+    says: OutboxSays | None = None
     future: "Future[list[Outcome]]" = field(default_factory=Future)
 
     @classmethod
@@ -55,6 +58,26 @@ class Unit:
             sited = with_site(event, caller.site)
             items.append(Telling(sited, digest, _invalid(sited) or may_not_tell(caller, sited)))
         return cls(caller, items, all_or_nothing)
+
+    @classmethod
+    def from_outbox(
+        cls,
+        caller: Caller,
+        told: Sequence[Event | Refused],
+        ages_ms: Sequence[int],
+        says: OutboxSays,
+        now: datetime,
+    ) -> "Unit":
+        """Prepare what an outbox tells: times by the events' ages where its clock was wrong.
+
+        What is wrong with an event is judged, and its digest taken, as it was told.
+        """
+        unit = cls.of(caller, told, all_or_nothing=False)
+        unit.says = says
+        for item, age_ms in zip(unit.items, ages_ms, strict=True):
+            if isinstance(item, Telling):
+                item.event = corrected(item.event, age_ms, now)
+        return unit
 
     @property
     def events(self) -> list[Event]:
@@ -185,6 +208,8 @@ def tell_units(
     for unit in units:
         session, outcomes = _tell_unit(session, unit)
         answers.append(outcomes)
+        if unit.says is not None:
+            note_outbox(tx, unit.caller, unit.says, outcomes, context.now_us)
     if session.rows:
         tx.append(session.rows)
         tx.write(session.world, {row.id: row.seq for row in session.rows})

@@ -34,6 +34,7 @@ from rindline_server.store.rows import (
     SendingRow,
     TraceRow,
 )
+from rindline_server.store.stations import CodeBlockRow, OutboxRow
 from rindline_server.store.store import Store, StoreBusyError
 from rindline_server.store.verifying import LedgerFault
 from rindline_server.store.writing import WriteTransaction
@@ -44,6 +45,7 @@ __all__ = [
     "LOT_STATES",
     "AncestorRow",
     "BalanceRow",
+    "CodeBlockRow",
     "Digest",
     "DiscrepancyRow",
     "DrillRow",
@@ -57,6 +59,7 @@ __all__ = [
     "LotFilter",
     "LotRow",
     "Origin",
+    "OutboxRow",
     "Reached",
     "ReadTransaction",
     "RecordedRow",

@@ -26,6 +26,7 @@ _KINDS: tuple[EntryKind, ...] = (
     "tend",
     "iron",
     "result",
+    "label",
 )
 # Positions in this list are in the database: only ever add at the end.
 

@@ -21,6 +21,7 @@ from rindline_server.store.ids import id_text
 from rindline_server.store.link import Link
 from rindline_server.store.record_rows import Birth
 from rindline_server.store.rows import LOT_STATES
+from rindline_server.store.stations import reserved
 
 __all__ = ["Loaded", "LotHeader", "load", "load_holds_world"]
 
@@ -92,6 +93,8 @@ def load(
         if needs.prefixes
         else ()
     )
+    if needs.prefixes:
+        world.reserved = reserved(link, sorted(needs.prefixes))
     world.open_discrepancies = _existing(link, needs.discrepancies)
     corrects = any(isinstance(event, Correct) for event in events)
     world.in_use = {

@@ -7,7 +7,16 @@ from rindline_schema.events import Event
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.entries import Entry
 from rindline_server.ledger.world import Registers, World
-from rindline_server.store import drills, finding, ledger_rows, loading, lots, tracing
+from rindline_server.store import (
+    drills,
+    finding,
+    keys,
+    ledger_rows,
+    loading,
+    lots,
+    stations,
+    tracing,
+)
 from rindline_server.store.held import held_among, held_by_kin
 from rindline_server.store.link import Link
 from rindline_server.store.register_rows import RegisterShelf
@@ -17,6 +26,7 @@ from rindline_server.store.rows import (
     DrillRow,
     Head,
     HoldingRow,
+    KeyRow,
     Known,
     LotFilter,
     LotRow,
@@ -26,6 +36,7 @@ from rindline_server.store.rows import (
     SendingRow,
     TraceRow,
 )
+from rindline_server.store.stations import CodeBlockRow, OutboxRow
 from rindline_server.store.tracing import Direction
 from rindline_server.store.verifying import LedgerFault, first_fault
 
@@ -202,6 +213,36 @@ class ReadTransaction:
         A lot first mentioned later is missing; one whose entries were all void by then has none.
         """
         return lots.entries_as_of(self._link, ids, seq)
+
+    # --- stations -----------------------------------------------------------------------------
+
+    def outbox(self, outbox_id: bytes) -> OutboxRow | None:
+        """Give one outbox of a station."""
+        return stations.outbox(self._link, outbox_id)
+
+    def outboxes(self) -> list[OutboxRow]:
+        """Give all outboxes, by the name of their station."""
+        return stations.outboxes(self._link)
+
+    def code_block(self, block_id: bytes) -> CodeBlockRow | None:
+        """Give one block of lot codes."""
+        return stations.code_block(self._link, block_id)
+
+    def code_blocks(self, before: tuple[int, bytes] | None, limit: int) -> list[CodeBlockRow]:
+        """Give blocks, newest first, from those before (reserved_us, id) on."""
+        return stations.code_blocks(self._link, before, limit)
+
+    def last_serial(self, prefix: str) -> int:
+        """Give the last serial under a prefix that was given, told or reserved; 0 if none was."""
+        return stations.last_serial(self._link, prefix)
+
+    def born_among(self, codes: Sequence[str]) -> set[str]:
+        """Give those of these lot codes that a recorded event made a lot of."""
+        return stations.born_among(self._link, codes)
+
+    def all_keys(self) -> list[KeyRow]:
+        """Give all keys, newest last."""
+        return keys.every(self._link)
 
     # --- drills -------------------------------------------------------------------------------
 

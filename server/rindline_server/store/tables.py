@@ -11,23 +11,23 @@ record can be asked for as it stood at any ``seq``.
 """
 
 from sqlalchemy import (
-    BigInteger,
     Boolean,
     CheckConstraint,
     Column,
     Index,
     Integer,
     LargeBinary,
-    MetaData,
-    SmallInteger,
     Table,
-    Text,
     text,
 )
+
+from rindline_server.store.columns import CODE, METADATA, NUMBER, big, id_column, small, text_column
+from rindline_server.store.station_tables import CODE_BLOCKS, OUTBOXES
 
 __all__ = [
     "APPEND_ONLY",
     "CLEARS",
+    "CODE_BLOCKS",
     "DERIVED",
     "DISCREPANCIES",
     "DRILLS",
@@ -42,6 +42,7 @@ __all__ = [
     "LINKS",
     "LOTS",
     "METADATA",
+    "OUTBOXES",
     "SENT",
     "SERIALS",
     "STAYS",
@@ -49,41 +50,7 @@ __all__ = [
     "VOIDS",
 ]
 
-METADATA = MetaData(
-    naming_convention={
-        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
-        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
-        "ck": "ck_%(table_name)s_%(constraint_name)s",
-        "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
-        "pk": "pk_%(table_name)s",
-    }
-)
-
 _IN_FORCE = text("void_seq IS NULL")
-
-
-# "INTEGER PRIMARY KEY" is SQLite's own row number, which costs no index.
-_NUMBER = BigInteger().with_variant(Integer(), "sqlite")
-
-# Ranges of codes must go by their characters whatever the language of the database.
-_CODE = Text().with_variant(Text(collation="C"), "postgresql")
-
-
-def _big(name: str, *, primary_key: bool = False, nullable: bool = False) -> "Column[int]":
-    # No column numbers itself: the writer gives every number under the head lock.
-    return Column(name, BigInteger, primary_key=primary_key, nullable=nullable, autoincrement=False)
-
-
-def _id(name: str, *, primary_key: bool = False, nullable: bool = False) -> "Column[bytes]":
-    return Column(name, LargeBinary(16), primary_key=primary_key, nullable=nullable)
-
-
-def _small(name: str, *, primary_key: bool = False) -> "Column[int]":
-    return Column(name, SmallInteger, primary_key=primary_key, nullable=False, autoincrement=False)
-
-
-def _text(name: str, *, primary_key: bool = False, nullable: bool = False) -> "Column[str]":
-    return Column(name, Text, primary_key=primary_key, nullable=nullable)
 
 
 # --- the record -----------------------------------------------------------------------------------
@@ -91,11 +58,11 @@ def _text(name: str, *, primary_key: bool = False, nullable: bool = False) -> "C
 LEDGER = Table(
     "ledger",
     METADATA,
-    Column("seq", _NUMBER, primary_key=True, nullable=False, autoincrement=False),
+    Column("seq", NUMBER, primary_key=True, nullable=False, autoincrement=False),
     Column("id", LargeBinary(16), nullable=False, unique=True),
     Column("replacement_id", LargeBinary(16), nullable=True, unique=True),
-    _text("station"),
-    _big("recorded_us"),
+    text_column("station"),
+    big("recorded_us"),
     Column("told_hash", LargeBinary(32), nullable=False),
     Column("body", LargeBinary, nullable=False),
     Column("answer", LargeBinary, nullable=False),
@@ -105,11 +72,11 @@ LEDGER = Table(
 HEAD = Table(
     "head",
     METADATA,
-    _small("id", primary_key=True),
-    _big("seq"),
+    small("id", primary_key=True),
+    big("seq"),
     Column("hash", LargeBinary(32), nullable=False),
-    _big("next_lot_id"),
-    _big("register_seq"),
+    big("next_lot_id"),
+    big("register_seq"),
     CheckConstraint("id = 1", name="one_row"),
 )
 
@@ -118,27 +85,27 @@ HEAD = Table(
 LOTS = Table(
     "lots",
     METADATA,
-    Column("id", _NUMBER, primary_key=True, nullable=False, autoincrement=False),
-    Column("code", _CODE, nullable=False, unique=True),
-    _small("kind"),
-    _text("site"),
-    _text("product", nullable=True),
-    _text("supplier", nullable=True),
-    _small("state"),
-    _small("held"),
-    _big("born_us", nullable=True),
-    _big("born_seq", nullable=True),
-    _big("made_g"),
+    Column("id", NUMBER, primary_key=True, nullable=False, autoincrement=False),
+    Column("code", CODE, nullable=False, unique=True),
+    small("kind"),
+    text_column("site"),
+    text_column("product", nullable=True),
+    text_column("supplier", nullable=True),
+    small("state"),
+    small("held"),
+    big("born_us", nullable=True),
+    big("born_seq", nullable=True),
+    big("made_g"),
     Column("made_count", Integer, nullable=False),
-    _big("ours_g"),
+    big("ours_g"),
     Column("ours_count", Integer, nullable=False),
-    _big("into_g"),
-    _big("ripening_g"),
-    _big("drained_g"),
-    _big("cutting_g"),
-    _big("samples_g"),
-    _big("discarded_g"),
-    _big("unaccounted_g"),
+    big("into_g"),
+    big("ripening_g"),
+    big("drained_g"),
+    big("cutting_g"),
+    big("samples_g"),
+    big("discarded_g"),
+    big("unaccounted_g"),
     Index(None, "product", "code"),
     Index(None, "state", "code"),
     Index(
@@ -153,35 +120,35 @@ ENTRIES = Table(
     "entries",
     METADATA,
     # Clustered by lot: a lot's book is read in one go.
-    _big("lot_id", primary_key=True),
-    _big("seq", primary_key=True),
+    big("lot_id", primary_key=True),
+    big("seq", primary_key=True),
     Column("part", Integer, primary_key=True, nullable=False, autoincrement=False),
-    _big("void_seq", nullable=True),
-    _id("event"),
+    big("void_seq", nullable=True),
+    id_column("event"),
     Column("line", Integer, nullable=False),
-    _small("kind"),
-    _big("at_us"),
-    _text("site"),
-    _big("mass_g", nullable=True),
+    small("kind"),
+    big("at_us"),
+    text_column("site"),
+    big("mass_g", nullable=True),
     Column("count", Integer, nullable=True),
-    _text("room", nullable=True),
-    _text("document", nullable=True),
-    _text("partner", nullable=True),
-    _text("to_site", nullable=True),
+    text_column("room", nullable=True),
+    text_column("document", nullable=True),
+    text_column("partner", nullable=True),
+    text_column("to_site", nullable=True),
     Column("spreads", Boolean(create_constraint=False), nullable=False),
-    _text("detail", nullable=True),
+    text_column("detail", nullable=True),
     sqlite_with_rowid=False,
 )
 
 EDGES = Table(
     "edges",
     METADATA,
-    _big("seq", primary_key=True),
+    big("seq", primary_key=True),
     Column("line", Integer, primary_key=True, nullable=False, autoincrement=False),
-    _big("void_seq", nullable=True),
-    _big("parent_id"),
-    _big("child_id"),
-    _big("mass_g"),
+    big("void_seq", nullable=True),
+    big("parent_id"),
+    big("child_id"),
+    big("mass_g"),
     # Each direction of a trace reads its index alone.
     Index(
         "ix_edges_forward",
@@ -218,12 +185,12 @@ EDGES = Table(
 HOLDINGS = Table(
     "holdings",
     METADATA,
-    _big("lot_id", primary_key=True),
-    _small("sort", primary_key=True),
-    _text("holder", primary_key=True),
-    _text("room", nullable=True),
-    _text("to_site", nullable=True),
-    _big("mass_g"),
+    big("lot_id", primary_key=True),
+    small("sort", primary_key=True),
+    text_column("holder", primary_key=True),
+    text_column("room", nullable=True),
+    text_column("to_site", nullable=True),
+    big("mass_g"),
     Column("count", Integer, nullable=False),
     sqlite_with_rowid=False,
 )
@@ -231,12 +198,12 @@ HOLDINGS = Table(
 STAYS = Table(
     "stays",
     METADATA,
-    _big("lot_id", primary_key=True),
+    big("lot_id", primary_key=True),
     Column("number", Integer, primary_key=True, nullable=False, autoincrement=False),
-    _text("site"),
-    _text("room", nullable=True),
-    _big("from_us"),
-    _big("until_us", nullable=True),
+    text_column("site"),
+    text_column("room", nullable=True),
+    big("from_us"),
+    big("until_us", nullable=True),
     Index(None, "room", "from_us"),
     sqlite_with_rowid=False,
 )
@@ -244,28 +211,28 @@ STAYS = Table(
 SENT = Table(
     "sent",
     METADATA,
-    _big("lot_id", primary_key=True),
+    big("lot_id", primary_key=True),
     Column("number", Integer, primary_key=True, nullable=False, autoincrement=False),
-    _id("event"),
-    _text("document"),
-    _text("document_kind"),
-    _big("at_us"),
-    _big("mass_g"),
+    id_column("event"),
+    text_column("document"),
+    text_column("document_kind"),
+    big("at_us"),
+    big("mass_g"),
     Column("count", Integer, nullable=False),
-    _text("partner", nullable=True),
-    _text("to_site", nullable=True),
+    text_column("partner", nullable=True),
+    text_column("to_site", nullable=True),
     sqlite_with_rowid=False,
 )
 
 HOLDS = Table(
     "holds",
     METADATA,
-    _big("lot_id", primary_key=True),
-    _id("event", primary_key=True),
-    _big("since_us"),
-    _big("until_us", nullable=True),
+    big("lot_id", primary_key=True),
+    id_column("event", primary_key=True),
+    big("since_us"),
+    big("until_us", nullable=True),
     Column("spreads", Boolean(create_constraint=False), nullable=False),
-    _text("reason"),
+    text_column("reason"),
     Index(
         "ix_holds_spreading",
         "until_us",
@@ -279,19 +246,19 @@ HOLDS = Table(
 CLEARS = Table(
     "clears",
     METADATA,
-    _big("lot_id", primary_key=True),
-    _big("at_us", primary_key=True),
+    big("lot_id", primary_key=True),
+    big("at_us", primary_key=True),
     sqlite_with_rowid=False,
 )
 
 DISCREPANCIES = Table(
     "discrepancies",
     METADATA,
-    _text("id", primary_key=True),
-    _text("kind"),
-    _big("lot_id"),
-    _id("event"),
-    _big("grams"),
+    text_column("id", primary_key=True),
+    text_column("kind"),
+    big("lot_id"),
+    id_column("event"),
+    big("grams"),
     Column("sure", Boolean(create_constraint=False), nullable=False),
     Index(None, "lot_id"),
     sqlite_with_rowid=False,
@@ -302,23 +269,23 @@ DISCREPANCIES = Table(
 FINDINGS = Table(
     "findings",
     METADATA,
-    _text("discrepancy", primary_key=True),
-    _id("event", primary_key=True),
-    _big("seq"),
-    _big("void_seq", nullable=True),
-    _text("finding"),
+    text_column("discrepancy", primary_key=True),
+    id_column("event", primary_key=True),
+    big("seq"),
+    big("void_seq", nullable=True),
+    text_column("finding"),
     sqlite_with_rowid=False,
 )
 
 VERSIONS = Table(
     "register_versions",
     METADATA,
-    _text("register", primary_key=True),
-    _text("code", primary_key=True),
-    _id("event", primary_key=True),
-    _big("at_us"),
-    _big("seq"),
-    _big("void_seq", nullable=True),
+    text_column("register", primary_key=True),
+    text_column("code", primary_key=True),
+    id_column("event", primary_key=True),
+    big("at_us"),
+    big("seq"),
+    big("void_seq", nullable=True),
     Column("entry", LargeBinary, nullable=False),
     sqlite_with_rowid=False,
 )
@@ -326,26 +293,26 @@ VERSIONS = Table(
 VOIDS = Table(
     "voids",
     METADATA,
-    _id("target", primary_key=True),
-    _id("correction"),
-    _big("seq"),
+    id_column("target", primary_key=True),
+    id_column("correction"),
+    big("seq"),
     sqlite_with_rowid=False,
 )
 
 LINKS = Table(
     "links",
     METADATA,
-    _text("key", primary_key=True),
-    _id("event", primary_key=True),
-    _big("seq"),
+    text_column("key", primary_key=True),
+    id_column("event", primary_key=True),
+    big("seq"),
     sqlite_with_rowid=False,
 )
 
 SERIALS = Table(
     "serials",
     METADATA,
-    _text("prefix", primary_key=True),
-    _big("last"),
+    text_column("prefix", primary_key=True),
+    big("last"),
     sqlite_with_rowid=False,
 )
 
@@ -354,24 +321,24 @@ SERIALS = Table(
 KEYS = Table(
     "keys",
     METADATA,
-    _text("prefix", primary_key=True),
+    text_column("prefix", primary_key=True),
     Column("secret_hash", LargeBinary(32), nullable=False),
-    _text("name"),
-    _text("role"),
-    _text("site", nullable=True),
-    _text("partner", nullable=True),
-    _big("created_us"),
-    _big("expires_us", nullable=True),
-    _big("revoked_us", nullable=True),
+    text_column("name"),
+    text_column("role"),
+    text_column("site", nullable=True),
+    text_column("partner", nullable=True),
+    big("created_us"),
+    big("expires_us", nullable=True),
+    big("revoked_us", nullable=True),
 )
 
 DRILLS = Table(
     "drills",
     METADATA,
-    _id("id", primary_key=True),
-    _big("asked_us"),
-    _text("asked_by"),
-    _big("as_of"),
+    id_column("id", primary_key=True),
+    big("asked_us"),
+    text_column("asked_by"),
+    big("as_of"),
     Column("request", LargeBinary, nullable=False),
     Column("answer", LargeBinary, nullable=False),
     Index(None, "asked_us", "id"),

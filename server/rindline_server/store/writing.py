@@ -6,7 +6,7 @@ from typing import Any
 from rindline_schema.events import Event
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.world import NotLoadedError, World
-from rindline_server.store import tables
+from rindline_server.store import stations, tables
 from rindline_server.store.chain import row_hash
 from rindline_server.store.changes import Changes
 from rindline_server.store.ids import id_bytes
@@ -17,6 +17,7 @@ from rindline_server.store.rebuilding import Digest, clear, digests
 from rindline_server.store.record_rows import NO_BIRTH, PARTS, Birth, PartChanges, lot_row
 from rindline_server.store.register_rows import RegisterShelf
 from rindline_server.store.rows import LedgerRow
+from rindline_server.store.stations import CodeBlockRow, OutboxRow
 
 __all__ = ["DerivedMismatchError", "WriteTransaction"]
 
@@ -67,6 +68,14 @@ class WriteTransaction(ReadTransaction):
             made.append((*columns[:3], row.station, *columns[4:], previous))
         self._link.insert(tables.LEDGER, made)
         self._pointers = self._pointers._replace(seq=seq, hash=previous)
+
+    def put_outbox(self, row: OutboxRow) -> None:
+        """Keep an outbox's row, new or changed."""
+        stations.put_outbox(self._link, row)
+
+    def put_code_block(self, row: CodeBlockRow) -> None:
+        """Keep a block's row, new or changed."""
+        stations.put_code_block(self._link, row)
 
     # --- folding the ledger again -------------------------------------------------------------
 

@@ -49,6 +49,7 @@ from rindline_server.http.openapi.event_examples import (
     example_id,
     example_time,
 )
+from rindline_server.http.openapi.station_examples import STATION_ANSWERS, STATION_BODIES
 
 __all__ = ["answer_example", "body_examples", "problem_example"]
 
@@ -199,6 +200,7 @@ _ANSWERS: dict[str, Any] = {
     "start_drill": _DRILL,
     "drill": _DRILL,
     "drills": DrillPage(drills=[_SUMMARY]),
+    **STATION_ANSWERS,
     "whoami": Whoami(key="k7f3q2", name="Scale in the cutting room", role="station", site="QM"),
     "live": Health(status="ok", version="0.1.0"),
     "ready": Health(status="ok", version="0.1.0"),
@@ -225,6 +227,8 @@ def body_examples(name: str) -> dict[str, Any]:
         return {kind: msgspec.to_builtins(event) for kind, event in EVENT_EXAMPLES.items()}
     if name == "start_drill":
         return {"forward": msgspec.to_builtins(_REQUEST)}
+    if name in STATION_BODIES:
+        return {"one": msgspec.to_builtins(STATION_BODIES[name])}
     batch = [EVENT_EXAMPLES["hoop"], EVENT_EXAMPLES["move"]]
     return {"two": msgspec.to_builtins(batch)}
 

@@ -7,7 +7,7 @@ from rindline_schema import events as ev
 from rindline_schema.events import Fact
 from rindline_server.ledger.entries import Effects
 from rindline_server.ledger.lookups import Lookup
-from rindline_server.ledger.rules import cutting, milk, safety, shipping, wheels
+from rindline_server.ledger.rules import cutting, labels, milk, safety, shipping, wheels
 
 __all__ = ["check_names", "linked_effects", "links_of", "own_effects"]
 
@@ -29,6 +29,7 @@ _EFFECTS: dict[type, Callable[[Any], Effects]] = {
     ev.Hold: safety.hold_effects,
     ev.Release: safety.release_effects,
     ev.Discard: safety.discard_effects,
+    ev.Label: labels.label_effects,
 }
 
 _CHECKS: dict[type, Callable[[Any, Lookup], None]] = {
