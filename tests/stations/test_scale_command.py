@@ -89,8 +89,7 @@ def _at_a_terminal(arguments: list[str]) -> Iterator[tuple[_Person, "subprocess.
 
 
 def _weighed(outbox: Path) -> list[tuple[str, int]]:
-    events = [entry.event for entry in kept(outbox)]
-    return [(event.lot, event.mass_g) for event in events if isinstance(event, Weigh)]
+    return [(event.lot, event.mass_g) for event in kept(outbox) if isinstance(event, Weigh)]
 
 
 def test_lots_are_weighed_at_a_terminal_without_a_network(tmp_path: Path) -> None:
@@ -123,9 +122,7 @@ def test_lots_are_weighed_at_a_terminal_without_a_network(tmp_path: Path) -> Non
     assert "interrupted" in person.seen
     assert "6 weighed; what is not yet sent is on disk" in person.seen
     assert _weighed(outbox) == list(zip(_WHEELS, masses, strict=True))
-    assert {entry.event.scale for entry in kept(outbox) if isinstance(entry.event, Weigh)} == {
-        "QB-SCALE"
-    }
+    assert {event.scale for event in kept(outbox) if isinstance(event, Weigh)} == {"QB-SCALE"}
 
 
 def test_another_wheels_mass_is_asked_about(tmp_path: Path) -> None:

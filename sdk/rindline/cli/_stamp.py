@@ -11,7 +11,7 @@ from rindline.cli._scale_opening import open_scale, outbox_path
 from rindline.cli._screen import Screen
 from rindline.cli._weigh import LastMasses
 from rindline.client import Client
-from rindline.errors import InvalidInputError
+from rindline.errors import InvalidInputError, NoCodesError
 from rindline.labels import (
     LABEL_SIZES,
     LabelError,
@@ -35,6 +35,7 @@ from rindline_schema.labels import LabelContent, LabelSize
 
 __all__ = ["stamp_pieces"]
 
+_CODES_S = 15.0
 _PATTERNS: dict[str, Callable[[], list[Place]]] = {
     "halves": halves,
     "quarters": quarters_of_halves,
@@ -56,14 +57,16 @@ def stamp_pieces(client: Client, screen: Screen, arguments: Namespace) -> int:
     product = registers.product(arguments.product)
     site = registers.site(arguments.site or parse_lot_code(arguments.lot).site)
     put_label = _label_putter(arguments)
-    with (
-        Outbox(outbox_path(arguments), client) as outbox,
-        open_scale(arguments) as scale,
-        opened_desk(scale, outbox) as desk,
-    ):
+    if product.kind not in ("portion", "trim"):
+        raise InvalidInputError(f"{product.code} is a {product.kind}: no piece of a wheel.")
+    with Outbox(outbox_path(arguments), client) as outbox, open_scale(arguments) as scale:
+        codes = outbox.codes(product.kind, site=site.code)
+        # Better known before the wheel is cut than with a piece on the scale.
+        if not codes.wait(timeout_s=_CODES_S):
+            raise NoCodesError("No lot codes are reserved: reach the server once, to reserve some.")
         stamper = Stamper(
             outbox,
-            outbox.codes(product.kind, site=site.code),
+            codes,
             put_label,
             lot=arguments.lot,
             product=product,
@@ -71,20 +74,23 @@ def stamp_pieces(client: Client, screen: Screen, arguments: Namespace) -> int:
             tool=arguments.tool,
             room=arguments.room,
         )
-        work = _Cutting(desk, stamper, arguments, LastMasses(client))
-        try:
-            work.run(places)
-        except EndedError as ended:
-            screen.error(f"not recorded: {ended.unanswered or 'the input ended'}")
-            return REFUSED
-        finally:
-            screen.line(f"{work.stamped} stamped; what is not yet sent is on disk and will be.")
-            if work.next_piece <= len(places):
-                screen.line(
-                    f"To go on: --from {work.next_piece}"
-                    + (f" --wheel-g {work.wheel_g}" if work.wheel_g else "")
-                )
+        with opened_desk(scale, outbox) as desk:
+            work = _Cutting(desk, stamper, arguments, LastMasses(client))
+            try:
+                work.run(places)
+            except EndedError as ended:
+                screen.error(f"not recorded: {ended.unanswered or 'the input ended'}")
+                return REFUSED
+            finally:
+                _sum_up(screen, work, len(places))
     return DONE
+
+
+def _sum_up(screen: Screen, work: "_Cutting", pieces: int) -> None:
+    screen.line(f"{work.stamped} stamped; what is not yet sent is on disk and will be.")
+    if work.next_piece <= pieces:
+        wheel = f" --wheel-g {work.wheel_g}" if work.wheel_g else ""
+        screen.line(f"To go on: --from {work.next_piece}{wheel}")
 
 
 class _Cutting:
