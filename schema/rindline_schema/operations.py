@@ -28,6 +28,7 @@ from rindline_schema.answers import (
     Whoami,
 )
 from rindline_schema.events import Event
+from rindline_schema.labels import LabelContent
 
 __all__ = ["MAX_BATCH_EVENTS", "MAX_BODY_BYTES", "OPERATIONS", "Operation"]
 
@@ -48,7 +49,8 @@ class Operation(NamedTuple):
     """One route: how it is called, what it takes and answers, who may, what can go wrong.
 
     ``roles`` names who may call it at all; whether they may see the very thing asked for is
-    decided by owner, and a thing one may not see answers ``not_found``.
+    decided by owner, and a thing one may not see answers ``not_found``. ``files`` are the media
+    types it can answer with besides JSON.
     """
 
     name: str
@@ -62,6 +64,7 @@ class Operation(NamedTuple):
     body: Any = None
     problems: tuple[str, ...] = ()
     streams: bool = False
+    files: tuple[str, ...] = ()
 
     @property
     def all_problems(self) -> tuple[str, ...]:
@@ -182,6 +185,17 @@ OPERATIONS: tuple[Operation, ...] = (
         params=params.TraceParams,
         problems=("not_found",),
         streams=True,
+    ),
+    Operation(
+        "label",
+        "GET",
+        "/v1/lots/{lot}/label",
+        "A lot's label: what it says as JSON, or drawn as SVG, PNG or PDF.",
+        _OUR_PEOPLE,
+        LabelContent,
+        params=params.LabelParams,
+        problems=("not_found", "no_label"),
+        files=("image/svg+xml", "image/png", "application/pdf"),
     ),
     Operation(
         "discrepancies",

@@ -13,6 +13,7 @@ __all__ = [
     "BatchParams",
     "DiscrepancyParams",
     "FeedParams",
+    "LabelParams",
     "LotSearchParams",
     "NoParams",
     "PageParams",
@@ -77,6 +78,14 @@ class AsOfParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
     """The record as it stood at an earlier ``seq``."""
 
     as_of: _AsOf | None = None
+
+
+class LabelParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """How a label is drawn: as what, on which size in mm, for a printer of so many dots a mm."""
+
+    format: Literal["json", "svg", "png", "pdf"] | None = None
+    size: Annotated[str, Meta(pattern=r"^[0-9]{2,3}x[0-9]{2,3}$")] = "62x40"
+    dots_per_mm: Annotated[int, Meta(ge=8, le=24)] = 8
 
 
 class TraceParams(AsOfParams, kw_only=True, frozen=True, forbid_unknown_fields=True):

@@ -146,6 +146,11 @@ PROBLEMS: dict[str, ProblemKind] = {
     "no_such_discrepancy": ProblemKind(
         409, "There is no such open discrepancy", "Read /v1/discrepancies."
     ),
+    "no_label": ProblemKind(
+        422,
+        "That label cannot be made",
+        "See `detail`: declare what is missing, choose another size, or install rindline[labels].",
+    ),
     "not_told": ProblemKind(
         409,
         "Not recorded, because another event of the same all-or-nothing batch was refused",

@@ -16,6 +16,7 @@ __all__ = ["DOCUMENT", "ContractError", "check_reply"]
 
 DOCUMENT: dict[str, Any] = msgspec.json.decode((ROOT / "schema" / "openapi.json").read_bytes())
 
+_FILES = ("image/svg+xml", "image/png", "application/pdf")
 _ANYWHERE = "/{any}"
 _PROBLEM = {"$ref": "#/components/schemas/Problem"}
 
@@ -49,14 +50,20 @@ def check_reply(
         return
     if media not in content:
         raise ContractError(f"{where} as {media!r}, which is not described for {template}")
-    if media == "text/csv":
-        _check_table(where, body)
-        return
-    pointer = f"{template}|{method.lower()}|{status}|{media}"
-    for line in _values(media, body):
-        _check_value(where, _validator(pointer), line)
+    _check_body(where, f"{template}|{method.lower()}|{status}|{media}", media, body)
     if media == "application/problem+json":
         _check_problem(where, media, headers, body)
+
+
+def _check_body(where: str, pointer: str, media: str, body: bytes) -> None:
+    if media in _FILES:
+        if not body:
+            raise ContractError(f"{where} with an empty file")
+    elif media == "text/csv":
+        _check_table(where, body)
+    else:
+        for line in _values(media, body):
+            _check_value(where, _validator(pointer), line)
 
 
 def _operation(method: str, path: str) -> tuple[str, dict[str, Any] | None]:

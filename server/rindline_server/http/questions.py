@@ -15,7 +15,7 @@ from rindline_schema.problems import make_problem
 from rindline_schema.registers import RegisterName
 from rindline_server.service import Caller, ProblemError, Service, Trace
 
-__all__ = ["OF_THE_LEDGER", "QUESTIONS", "open_trace"]
+__all__ = ["OF_THE_LEDGER", "QUESTIONS", "lot_in", "open_trace"]
 
 _Path = Mapping[str, str]
 _Question = Callable[[Service, Caller, _Path, Any], Any]
@@ -25,7 +25,7 @@ _ENTRY_CODE = re.compile(r"[A-Z0-9][A-Z0-9_-]{0,31}")
 
 def open_trace(service: Service, caller: Caller, path: _Path, params: Any) -> Trace:
     """Open the trace a path names; the caller of this closes it."""
-    return service.trace(caller, _lot(path), _direction(path), params)
+    return service.trace(caller, lot_in(path), _direction(path), params)
 
 
 def _direction(path: _Path) -> TraceDirection:
@@ -37,7 +37,8 @@ def _direction(path: _Path) -> TraceDirection:
     raise _not_found(f"A trace goes back or forward, not {direction!r}.")
 
 
-def _lot(path: _Path) -> str:
+def lot_in(path: _Path) -> str:
+    """Give the lot code in a path; raises ``not_found`` if it is none."""
     lot = path["lot"]
     fault = lot_code_fault(lot)
     if fault is not None:
@@ -85,8 +86,8 @@ QUESTIONS: Mapping[str, _Question] = {
     "feed": lambda service, caller, _path, params: service.feed(caller, params),
     "event": lambda service, caller, path, _params: service.event(caller, _id(path, "event_id")),
     "lots": lambda service, caller, _path, params: service.lots(caller, params),
-    "lot": lambda service, caller, path, params: service.lot(caller, _lot(path), params),
-    "origin": lambda service, caller, path, _params: service.origin(caller, _lot(path)),
+    "lot": lambda service, caller, path, params: service.lot(caller, lot_in(path), params),
+    "origin": lambda service, caller, path, _params: service.origin(caller, lot_in(path)),
     "discrepancies": lambda service, caller, _path, params: service.discrepancies(caller, params),
     "register": lambda service, caller, path, params: service.register(
         caller, _register(path), params

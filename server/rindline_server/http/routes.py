@@ -19,6 +19,7 @@ from rindline_server.http.edge import Edge
 from rindline_server.http.exchange import exchange_of
 from rindline_server.http.health import live, ready
 from rindline_server.http.kept_answers import KeptAnswers
+from rindline_server.http.labels import label
 from rindline_server.http.replies import PROBLEM_JSON, Reply, problem_reply
 from rindline_server.http.side_pages import SIDE_PAGES, docs, home, metrics, openapi, problem
 from rindline_server.http.telling import (
@@ -54,6 +55,7 @@ _HANDLERS: dict[str, _Handler] = {
     "tell_from_outbox": tell_from_outbox,
     "reserve_codes": reserve_codes,
     "trace": trace,
+    "label": label,
     "live": live,
     "ready": ready,
     "home": home,

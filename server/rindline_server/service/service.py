@@ -5,6 +5,7 @@ from concurrent.futures import Future
 from datetime import datetime
 from uuid import UUID
 
+from rindline.labels import LabelFormat
 from rindline_schema.answers import (
     CodeBlock,
     CodeBlockPage,
@@ -27,10 +28,12 @@ from rindline_schema.answers import (
     TraceDirection,
 )
 from rindline_schema.events import Event
+from rindline_schema.labels import LabelContent
 from rindline_schema.params import (
     AsOfParams,
     DiscrepancyParams,
     FeedParams,
+    LabelParams,
     LotSearchParams,
     PageParams,
     RegisterParams,
@@ -43,6 +46,7 @@ from rindline_server.ledger.times import to_us
 from rindline_server.service import (
     code_blocks,
     drills,
+    labels,
     lots,
     origin,
     recorded,
@@ -226,6 +230,15 @@ class Service:
         except BaseException:
             snap.close()
             raise
+
+    def label(self, caller: Caller, lot: str) -> LabelContent:
+        """Write a lot's label."""
+        with self._store.reading() as snap:
+            return labels.label_content(snap, lot)
+
+    def draw_label(self, content: LabelContent, fmt: LabelFormat, params: LabelParams) -> bytes:
+        """Draw a label as SVG, PNG or PDF."""
+        return labels.draw_label(content, fmt, params)
 
     def discrepancies(self, caller: Caller, params: DiscrepancyParams) -> DiscrepancyPage:
         """List what does not fit together."""

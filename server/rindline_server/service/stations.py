@@ -12,19 +12,21 @@ __all__ = ["station_page", "stations_behind"]
 def _stations(snap: ReadTransaction) -> list[StationState]:
     """Give the stations by name: those with a key in force, and all that ever had an outbox."""
     outboxes: dict[str, list[OutboxRow]] = {}
+    who: dict[str, tuple[str, str | None]] = {}
+    for key in snap.all_keys():
+        if key.role == "station" and key.revoked_us is None:
+            who[key.prefix] = (key.name, key.site)
     for row in snap.outboxes():
         outboxes.setdefault(row.key, []).append(row)
+        who[row.key] = (row.name, row.site)
     states = []
-    for key in snap.all_keys():
-        own = outboxes.get(key.prefix, [])
-        if not own and (key.role != "station" or key.revoked_us is not None):
-            continue
-        heard = [outbox_state(row) for row in own]
+    for prefix, (name, site) in who.items():
+        heard = [outbox_state(row) for row in outboxes.get(prefix, ())]
         states.append(
             StationState(
-                key=key.prefix,
-                name=key.name,
-                site=key.site,
+                key=prefix,
+                name=name,
+                site=site,
                 last_heard_at=max((one.last_heard_at for one in heard), default=None),
                 outboxes=heard,
             )

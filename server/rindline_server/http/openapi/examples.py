@@ -38,7 +38,9 @@ from rindline_schema.answers import (
     WheelOfOrigin,
     Whoami,
 )
+from rindline_schema.labels import LabelFacts, make_label
 from rindline_schema.problems import Fault, make_problem
+from rindline_schema.registers import Product, Site
 from rindline_server.http.openapi.event_examples import (
     DECLARED,
     EVENT_EXAMPLES,
@@ -193,6 +195,20 @@ _ANSWERS: dict[str, Any] = {
             TracedLot(lot=PORTION, kind="portion", state="with_partners", steps=1, made_g=3_960),
         ],
         edges=[TracedEdge(parent=WHEEL, child=PORTION, mass_g=3_960)],
+    ),
+    "label": make_label(
+        LabelFacts(
+            kind="portion",
+            product=Product(
+                code="QUILLMERE-BLUE-HALF", kind="portion", name="Quillmere Blue, half"
+            ),
+            site=Site(code="QM", name="Quillmere Dairy"),
+            lot=PORTION,
+            mass_g=3_960,
+            packed_on=example_time(70).date(),
+            wheels=[WHEEL],
+            makes=[MAKE],
+        )
     ),
     "discrepancies": DiscrepancyPage(discrepancies=[_DISCREPANCY], as_of=14_230),
     "register": RegisterPage(entries=[_ENTRY], as_of=14_230),

@@ -116,4 +116,7 @@ def _content(operation: Operation) -> dict[str, Any]:
                 "description": "RFC 4180, with a header row: a row for each lot and each edge.",
             }
         }
+    for media in operation.files:
+        text = {"type": "string"} if media.endswith("xml") else {}
+        content[media] = {"schema": {**text, "description": "The file."}}
     return content

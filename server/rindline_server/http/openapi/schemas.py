@@ -28,7 +28,9 @@ def component_schemas() -> dict[str, Any]:
     _, components = msgspec.json.schema_components(_all_types(), ref_template=_REF)
     structs = _structs(_all_types())
     for name, schema in components.items():
-        _state_times(schema, structs[name])
+        # What is no struct (a pair written as an array) has no times.
+        if name in structs:
+            _state_times(schema, structs[name])
         schema.pop("title", None)
         _tidy(schema)
     return dict(sorted(components.items()))
