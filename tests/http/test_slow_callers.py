@@ -127,8 +127,8 @@ def test_many_idle_connections_leave_room_for_one_that_asks(
 ) -> None:
     """Five hundred open connections that say nothing do not keep the next from being answered.
 
-    The server is begun with fewer open files than that allowed, as some systems do at first: it
-    must ask for more itself.
+    The server is begun with fewer open files than that allowed, as some systems do at first: the
+    HTTP server asks for more by itself, and this would notice if it no longer did.
     """
     folder = tmp_path_factory.mktemp("idle")
     url = str(migrated_sqlite(session_folder(), folder / "record.db"))

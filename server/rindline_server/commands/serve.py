@@ -28,12 +28,8 @@ from rindline_server.commands import ExitCode
 from rindline_server.observe.logs import logging_settings
 from rindline_server.settings import Settings
 
-if sys.platform != "win32":
-    import resource
-
 __all__ = ["add_arguments", "run"]
 
-_OTHER_FILES = 256  # databases, logs, libraries, whatever else is open
 _BUFFER_BYTES = 64 * 1024  # what is read ahead of one connection, at most
 
 
@@ -79,7 +75,6 @@ def _serve(settings: Settings) -> int:
     multiprocessing.set_start_method("spawn", force=True)
     # The workers are processes of their own; they read the same settings.
     os.environ.update(settings.environment())
-    _allow_files(settings.connections)
     counts = tempfile.mkdtemp(prefix="rindline-metrics-") if settings.workers > 1 else None
     if counts is not None:
         os.environ["PROMETHEUS_MULTIPROC_DIR"] = counts
@@ -111,18 +106,6 @@ def _serve(settings: Settings) -> int:
         if counts is not None:
             shutil.rmtree(counts, ignore_errors=True)
     return ExitCode.DONE
-
-
-def _allow_files(connections: int) -> None:
-    """Raise this process's own limit on open files, as far as it may, to fit the connections."""
-    if sys.platform == "win32":
-        return
-    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
-    wanted = connections + _OTHER_FILES
-    if hard != resource.RLIM_INFINITY:
-        wanted = min(wanted, hard)
-    if soft != resource.RLIM_INFINITY and soft < wanted:
-        resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
 
 
 def _free_port(host: str, port: int) -> int:
