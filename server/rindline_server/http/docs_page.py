@@ -22,12 +22,13 @@ Make a key with <code>rindline-server keys add</code> and try:</p>
 """
 
 
-_BESIDE = """<h2>Beside the operations</h2>
-<p><code>GET /metrics</code> gives counts and times by route in Prometheus's text format, for the key
-of an auditor or a manager (in Prometheus: <code>authorization: credentials_file</code>).
+_BESIDE = """\
+<h2>Beside the operations</h2>
+<p><code>GET /metrics</code> gives counts and times by route in Prometheus's text format, for the
+key of an auditor or a manager (in Prometheus: <code>authorization: credentials_file</code>).
 <code>GET /problems/{code}</code> is the page a problem's <code>type</code> leads to.</p>
-<p>Any answer to <code>GET</code> can be asked for by <code>HEAD</code>; <code>OPTIONS</code> lists an
-address's methods.</p>
+<p>Any answer to <code>GET</code> can be asked for by <code>HEAD</code>; <code>OPTIONS</code>
+lists an address's methods.</p>
 """
 
 
