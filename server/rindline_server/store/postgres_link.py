@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from typing import Any
 
+import msgspec
 from sqlalchemy import Table
 
 from rindline_server.store import bulk
@@ -51,6 +52,9 @@ class PostgresLink(Link):
             self._cursor.execute("COMMIT")
 
     def _many(self, values: Sequence[int] | Sequence[str]) -> Any:
+        if values and isinstance(values[0], int):
+            # The driver writes arrays value by value; of numbers, JSON differs by its brackets.
+            return f"{{{msgspec.json.encode(values).decode()[1:-1]}}}"
         return list(values)
 
     def _words(self, statement: str) -> str:
