@@ -3,6 +3,7 @@
 import contextlib
 import os
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -17,13 +18,15 @@ import httpx
 
 from rindline import Client, RetryPolicy
 from rindline.errors import TransportError, UnavailableError
+from rindline.transport import HttpTransport
 from rindline_schema.answers import Told
 from rindline_schema.events import Receive
 
 __all__ = ["WAIT_S", "MortalServer", "Teller"]
 
 WAIT_S = 120.0
-_PAUSE_S = 0.005
+_PAUSE_S = 0.02
+_ONCE = RetryPolicy(max_attempts=1)
 
 
 class MortalServer:
@@ -62,7 +65,9 @@ class MortalServer:
         assert process.stdout is not None
         said = process.stdout.readline()
         assert said.startswith("Rindline answers at http://127.0.0.1:"), said
-        self.address = said.removeprefix("Rindline answers at ").strip().rstrip("/")
+        address = said.removeprefix("Rindline answers at ").strip().rstrip("/")
+        _wait_until_it_listens(int(address.rpartition(":")[2]))
+        self.address = address
 
     def kill(self) -> None:
         """`kill -9`, the process that answers and the one that watches it at one moment."""
@@ -74,6 +79,16 @@ class MortalServer:
         process.wait(WAIT_S)
         if process.stdout is not None:
             process.stdout.close()
+
+
+def _wait_until_it_listens(port: int) -> None:
+    deadline = time.monotonic() + WAIT_S
+    while time.monotonic() < deadline:
+        with contextlib.suppress(ConnectionError):
+            socket.create_connection(("127.0.0.1", port), timeout=WAIT_S).close()
+            return
+        time.sleep(_PAUSE_S)
+    raise TimeoutError("the server does not listen")
 
 
 class Teller(threading.Thread):
@@ -126,7 +141,9 @@ class Teller(threading.Thread):
             self._hang_up()
             self._address = address
             if address is not None:
-                self._client = Client(address, self._key, retries=RetryPolicy(max_attempts=1))
+                # No certificates are read: that would take longer than many an answer here.
+                http = HttpTransport(address, client=httpx.Client(verify=False))
+                self._client = Client(key=self._key, transport=http, retries=_ONCE)
         return self._client
 
     def _hang_up(self) -> None:

@@ -42,7 +42,7 @@ def _wait_for(tellers: Sequence[Teller], acknowledged: int) -> None:
     while _acknowledged(tellers) < begun + acknowledged:
         assert time.monotonic() < deadline, "nothing is acknowledged any more"
         assert not any(teller.faults for teller in tellers)
-        time.sleep(0.002)
+        time.sleep(0.003)
 
 
 def _acknowledged(tellers: Sequence[Teller]) -> int:

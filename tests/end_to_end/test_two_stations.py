@@ -17,7 +17,8 @@ from rindline_schema.problems import Problem
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.service import ProblemError, Service
 from rindline_server.store import Store
-from rindline_server.store.link import PostgresLink, SqliteLink
+from rindline_server.store.postgres_link import PostgresLink
+from rindline_server.store.sqlite_link import SqliteLink
 from rindline_server.store.writing import WriteTransaction
 from tests.end_to_end.race import Race, Station
 from tests.http.serving import Serving, add_key, serving

@@ -7,7 +7,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -86,8 +86,13 @@ def command(*words: str, environment: dict[str, str]) -> "subprocess.Popen[str]"
 
 
 @contextlib.contextmanager
-def serving(database_url: str, folder: Path, **settings: Any) -> Iterator[Serving]:
-    """Serve for the length of a block; settings as in ``Settings``."""
+def serving(
+    database_url: str, folder: Path, *, before: Sequence[str] = (), **settings: Any
+) -> Iterator[Serving]:
+    """Serve for the length of a block; settings as in ``Settings``.
+
+    ``before`` are words of a command that runs the rest, such as ``prlimit``.
+    """
     environment = {
         "RINDLINE_DATABASE_URL": database_url,
         **{f"RINDLINE_{name.upper()}": str(value) for name, value in settings.items()},
@@ -95,7 +100,7 @@ def serving(database_url: str, folder: Path, **settings: Any) -> Iterator[Servin
     log = folder / "server.log"
     with log.open("w") as errors:
         process = subprocess.Popen(
-            [sys.executable, "-m", "rindline_server.cli", "serve", "--port", "0"],
+            [*before, sys.executable, "-m", "rindline_server.cli", "serve", "--port", "0"],
             env={**os.environ, **environment},
             stdout=subprocess.PIPE,
             stderr=errors,

@@ -47,6 +47,7 @@ class StandIn:
     closed: int = 0
     gate: threading.Event | None = None
     started: bool = False
+    waiting: int = 0
 
     def start(self) -> None:
         self.started = True

@@ -49,7 +49,8 @@ def test_requests_are_counted_by_template(app: Told) -> None:
 
 
 def test_events_are_counted_by_what_became_of_them(app: Told) -> None:
-    """Recorded and refused, and the ledger's seq beside them."""
+    """Recorded and refused; beside them the ledger's seq and what waits for the writer."""
+    app.service.waiting = 3
     event = msgspec.to_builtins(EVENT_EXAMPLES["move"])
     with app.client("manager") as client:
         client.post("/v1/events/batch", json=[event, 5, event])
@@ -57,3 +58,4 @@ def test_events_are_counted_by_what_became_of_them(app: Told) -> None:
     assert samples["rindline_events_total[('outcome', 'recorded')]"] == 2
     assert samples["rindline_events_total[('outcome', 'refused')]"] == 1
     assert samples["rindline_ledger_seq[]"] == app.service.seq
+    assert samples["rindline_writer_waiting_requests[]"] == 3

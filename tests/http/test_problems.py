@@ -4,6 +4,7 @@ import pytest
 
 from rindline_schema.problems import PROBLEMS, make_problem
 from rindline_server.service import ProblemError
+from rindline_server.store import StoreBusyError
 from tests.http.conftest import Told
 
 
@@ -38,6 +39,14 @@ def test_who_may_come_again_is_told_when(app: Told, code: str) -> None:
     assert (reply.status_code, reply.json()["code"]) == (503, code)
     assert reply.headers["retry-after"] == "1"
     assert reply.json()["retryable"] is True
+
+
+def test_a_database_without_a_free_turn_is_no_fault_of_the_server(app: Told) -> None:
+    """When all connections are taken for too long the caller is told to come back."""
+    app.service.raises = StoreBusyError("no connection came free")
+    with app.client("manager") as client:
+        reply = client.get("/v1/lots")
+    assert (reply.status_code, reply.json()["code"]) == (503, "busy")
 
 
 @pytest.mark.parametrize(

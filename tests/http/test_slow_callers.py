@@ -122,14 +122,25 @@ def test_headers_that_are_too_much_are_refused(slow: _Slow, headers: bytes) -> N
     assert slow.answers_meanwhile()
 
 
-def test_many_idle_connections_leave_room_for_one_that_asks(slow: _Slow) -> None:
-    """Five hundred open connections that say nothing do not keep the next from being answered."""
-    idle = [slow.server.connect() for _ in range(500)]
-    try:
-        assert slow.answers_meanwhile()
-    finally:
-        for connection in idle:
-            connection.close()
+def test_many_idle_connections_leave_room_for_one_that_asks(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
+    """Five hundred open connections that say nothing do not keep the next from being answered.
+
+    The server is begun with fewer open files than that allowed, as some systems do at first: the
+    HTTP server asks for more by itself, and this would notice if it no longer did.
+    """
+    folder = tmp_path_factory.mktemp("idle")
+    url = str(migrated_sqlite(session_folder(), folder / "record.db"))
+    few_files = ["sh", "-c", 'ulimit -Sn 256 && exec "$@"', "sh"]
+    patient_s = 60  # none of the idle ones is given up meanwhile
+    with serving(url, folder, before=few_files, header_s=patient_s) as server:
+        idle = [server.connect() for _ in range(500)]
+        try:
+            assert httpx.get(f"{server.url}/health/live", timeout=patient_s / 3).is_success
+        finally:
+            for connection in idle:
+                connection.close()
 
 
 def test_many_slow_bodies_leave_room_for_one_that_asks(slow: _Slow) -> None:

@@ -128,6 +128,19 @@ def test_a_revoked_key_is_nobody(service: Service, clock: _Clock) -> None:
     assert rows["kept"].revoked_us is None
 
 
+def test_a_key_revoked_elsewhere_is_nobody_within_a_second(
+    service: Service, store: Store, clock: _Clock
+) -> None:
+    """A server that has just let a key in looks again before a second is over, not earlier."""
+    key = service.add_key("lost", "auditor")
+    assert service.who(key) is not None
+    assert Service(store, clock, ScaleTolerance()).revoke_key(key[:17])
+    clock.now += timedelta(seconds=1, microseconds=-1)
+    assert service.who(key) is not None
+    clock.now += timedelta(microseconds=1)
+    assert service.who(key) is None
+
+
 def test_the_database_holds_no_key(service: Service) -> None:
     """Of a key only its first digits and a SHA-256 are kept."""
     key = service.add_key("office", "manager")

@@ -28,7 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add.add_argument("--days", type=int, help="it expires after so many days (default: never)")
     listing = actions.add_parser("list", help="list the keys; none can be told from the list")
     listing.add_argument("--json", action="store_true", help="print a JSON array")
-    revoke = actions.add_parser("revoke", help="revoke a key")
+    revoke = actions.add_parser("revoke", help="revoke a key: from a second later on it is refused")
     revoke.add_argument("prefix", help="how it begins, as `keys list` shows it")
 
 

@@ -22,6 +22,16 @@ Make a key with <code>rindline-server keys add</code> and try:</p>
 """
 
 
+_BESIDE = """\
+<h2>Beside the operations</h2>
+<p><code>GET /metrics</code> gives counts and times by route in Prometheus's text format, for the
+key of an auditor or a manager (in Prometheus: <code>authorization: credentials_file</code>).
+<code>GET /problems/{code}</code> is the page a problem's <code>type</code> leads to.</p>
+<p>Any answer to <code>GET</code> can be asked for by <code>HEAD</code>; <code>OPTIONS</code>
+lists an address's methods.</p>
+"""
+
+
 @cache
 def docs_page() -> bytes:
     """Give the page."""
@@ -39,6 +49,7 @@ def docs_page() -> bytes:
     for path, methods in document["paths"].items():
         for method, operation in methods.items():
             parts.append(_operation(method.upper(), path, operation))
+    parts.append(_BESIDE)
     parts.append('<h2 id="types">Types</h2>')
     parts += [_type(name, schema) for name, schema in document["components"]["schemas"].items()]
     parts.append(_problems())

@@ -11,7 +11,7 @@ from rindline_schema.problems import make_problem
 from rindline_server.http.bodies import ClientGoneError
 from rindline_server.http.exchange import Exchange
 from rindline_server.http.replies import problem_reply
-from rindline_server.http.unexpected import LOG, unexpected_reply
+from rindline_server.http.unexpected import LOG, log_unexpected, unexpected_reply
 from rindline_server.observe.metrics import Metrics
 
 __all__ = ["MAX_HEADER_BYTES", "Edge"]
@@ -71,14 +71,15 @@ class Edge:
             else:
                 await self._app(scope, receive, send)
         except ClientGoneError:
-            exchange.status = exchange.status or 499  # in the log only: nobody is there to get it
+            exchange.status = 499  # in the log only: nobody is there to get it
         except Exception as error:
-            begun = exchange.status != 0
-            reply = unexpected_reply(exchange, error)
-            if begun:
-                # Only breaking the connection tells that the answer is not whole.
-                raise
-            await reply(scope, receive, send)
+            if exchange.status == 0:
+                await unexpected_reply(exchange, error)(scope, receive, send)
+                return
+            if exchange.note is None:
+                log_unexpected(exchange, error)
+            # The answer has begun: only breaking the connection tells that it is not whole.
+            raise
 
     def _finish(self, exchange: Exchange) -> None:
         took_s = perf_counter() - exchange.started_s
@@ -93,6 +94,7 @@ class Edge:
                     "status": exchange.status,
                     "took_ms": round(took_s * 1000, 2),
                     "key": exchange.key,
+                    **({"note": exchange.note} if exchange.note else {}),
                 }
             },
         )

@@ -16,7 +16,8 @@ class Exchange:
     """What is known of a request: its id, headers, the key's public prefix, its route, status.
 
     ``headers`` has lower-case names; those sent several times are joined by commas, as RFC 9110,
-    section 5.3, has it. ``header_bytes`` is their size on the wire.
+    section 5.3, has it. ``header_bytes`` is their size on the wire. ``note`` goes into the log: why
+    an answer ended before its end.
     """
 
     __slots__ = (
@@ -24,6 +25,7 @@ class Exchange:
         "headers",
         "key",
         "method",
+        "note",
         "request_id",
         "route",
         "started_s",
@@ -40,6 +42,7 @@ class Exchange:
         self.route = "(none)"
         self.status = 0
         self.key: str | None = None
+        self.note: str | None = None
         scope[_SCOPE_KEY] = self
 
 

@@ -163,23 +163,36 @@ class StreamedReply:
             (b"content-disposition", f'inline; filename="{self._filename}"'.encode()),
         ]
         tag = self._tag
-        if takes_gzip(exchange_of(scope).headers.get(b"accept-encoding")):
+        exchange = exchange_of(scope)
+        if takes_gzip(exchange.headers.get(b"accept-encoding")):
             headers.append((b"content-encoding", b"gzip"))
             tag = _zipped_tag(tag)
             pieces = _zipped(pieces)
         headers.append((b"etag", tag.encode()))
         gone = asyncio.ensure_future(_wait_until_gone(receive))
+        start = {"type": "http.response.start", "status": 200, "headers": headers}
         try:
-            await send({"type": "http.response.start", "status": 200, "headers": headers})
+            await self._pass(send, start, exchange)
             while piece := await self._threads.go_on(next, pieces, b""):
-                async with asyncio.timeout(self._stall_s):
-                    await send({"type": "http.response.body", "body": piece, "more_body": True})
+                body = {"type": "http.response.body", "body": piece, "more_body": True}
+                await self._pass(send, body, exchange)
                 if gone.done():
+                    exchange.note = "the reader went away"
                     return
-            await send({"type": "http.response.body", "body": b"", "more_body": False})
+            end = {"type": "http.response.body", "body": b"", "more_body": False}
+            await self._pass(send, end, exchange)
         finally:
             gone.cancel()
             await self._threads.go_on(self._close)
+
+    async def _pass(self, send: _Send, message: dict[str, Any], exchange: Exchange) -> None:
+        """Send one message, unless the reader takes nothing for too long."""
+        try:
+            async with asyncio.timeout(self._stall_s):
+                await send(message)
+        except TimeoutError:
+            exchange.note = "the reader took nothing for too long"
+            raise
 
 
 async def _wait_until_gone(receive: _Receive) -> None:

@@ -36,6 +36,7 @@ from rindline_server.http.unexpected import unexpected_reply
 from rindline_server.observe.metrics import Metrics
 from rindline_server.service import ProblemError, Service
 from rindline_server.settings import Settings
+from rindline_server.store import StoreBusyError
 
 __all__ = ["build_http_app"]
 
@@ -121,6 +122,8 @@ def _route(desk: Desk, operation: Operation, handler: _Handler) -> HTTPRouteHand
             return await handler(desk, asked, request.receive)
         except ProblemError as error:
             return problem_reply(exchange, error.problem)
+        except StoreBusyError:
+            return problem_reply(exchange, make_problem("busy", "The database has no turn free."))
         except ClientGoneError:
             raise
         except Exception as error:  # noqa: BLE001  (whatever it is, it must be answered)

@@ -68,6 +68,7 @@ async def metrics(desk: Desk, asked: Asked, _receive: Any) -> Reply:
 
 def _metrics(desk: Desk, asked: Asked) -> Reply:
     admit(desk.service, asked.operation, asked.exchange)
+    desk.metrics.waiting(desk.service.waiting)
     text = desk.metrics.text(desk.service.head()[0])
     return plain_reply(text, media=METRICS_MEDIA_TYPE)
 

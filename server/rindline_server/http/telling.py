@@ -120,8 +120,10 @@ async def _on(desk: Desk, body: bytes, work: Callable[[], _T]) -> _T:
 
 async def _told(desk: Desk, future: "Future[list[Outcome]]") -> list[Outcome]:
     """Wait for the writer's outcomes without holding a thread, and count them."""
+    desk.metrics.waiting(desk.service.waiting)
     # Shielded: what the writer has taken is told whether or not the caller still waits.
     outcomes = await asyncio.shield(asyncio.wrap_future(future))
+    desk.metrics.waiting(desk.service.waiting)
     refused, replayed = _counts(outcomes)
     desk.metrics.told(
         recorded=len(outcomes) - refused - replayed, refused=refused, replayed=replayed

@@ -55,7 +55,8 @@ def needs_of(event: Event) -> Needs:
     """Give what one event needs (its site filled in).
 
     For a correction this names the event it voids; when that has been loaded, its own needs must
-    be loaded as well.
+    be loaded as well. And if a correction is among the events, books are loaded whole where
+    birth and holds would do otherwise: it takes out of a book what changes no figure, too.
     """
     if not isinstance(event, Correct):
         return _needs_of_fact(event)

@@ -48,9 +48,9 @@ class Metrics:
             ("outcome",),
             registry=self._registry,
         )
-        self._queued = Gauge(
-            "rindline_writer_queue_events",
-            "Events that wait for the writer.",
+        self._waiting = Gauge(
+            "rindline_writer_waiting_requests",
+            "Requests whose events wait for the writer.",
             registry=self._registry,
             multiprocess_mode="livesum",
         )
@@ -87,9 +87,9 @@ class Metrics:
             if count:
                 self._events.labels(outcome).inc(count)
 
-    def queued(self, events: int) -> None:
-        """Say how many events wait for this process's writer."""
-        self._queued.set(events)
+    def waiting(self, requests: int) -> None:
+        """Say how many requests wait for this process's writer."""
+        self._waiting.set(requests)
 
     def text(self, ledger_seq: int) -> bytes:
         """Give all counts in Prometheus's text format."""

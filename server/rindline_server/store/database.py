@@ -14,11 +14,15 @@ from sqlalchemy import URL, Engine, create_engine, event, make_url
 from sqlalchemy import exc as sqlalchemy_errors
 
 from rindline_server.store.condition import amiss
-from rindline_server.store.link import Link, PostgresLink, SqliteLink
+from rindline_server.store.link import Link
+from rindline_server.store.postgres_link import PostgresLink
+from rindline_server.store.sqlite_link import SqliteLink
 
 __all__ = ["Database", "StoreBusyError", "is_busy", "normal_url"]
 
 _Answer = TypeVar("_Answer")
+
+_LONG_WAYS = ("hashjoin", "mergejoin", "material", "seqscan", "bitmapscan")
 
 
 class StoreBusyError(Exception):
@@ -71,10 +75,12 @@ class Database:
             pool_size=size,
             max_overflow=0,
             pool_timeout=self._wait_s,
+            # The connection used last has its statements prepared and its pages at hand.
+            pool_use_lifo=True,
             connect_args=(
                 {"isolation_level": None, "check_same_thread": False, "cached_statements": 512}
                 if sqlite
-                else {"autocommit": True, "application_name": "rindline"}
+                else {"autocommit": True, "application_name": "rindline", "prepare_threshold": 1}
             ),
         )
         settings = self._sqlite_settings(writes) if sqlite else self._postgres_settings(writes)
@@ -101,9 +107,12 @@ class Database:
 
     def _postgres_settings(self, writes: bool) -> list[str]:  # noqa: FBT001
         settings = [
-            # Plans of recursive statements are over-estimated; compiling them takes longer than
-            # running them.
+            # How many lots a trace reaches can't be foreseen. Left to guess, PostgreSQL reads whole
+            # tables to find ten lots, above all before it has counted their rows, and takes longer
+            # to plan and compile than to run. Every statement of ours has its index.
             "SET jit = off",
+            "SET plan_cache_mode = force_generic_plan",
+            *(f"SET enable_{way} = off" for way in _LONG_WAYS),
             "SET TIME ZONE 'UTC'",
             f"SET lock_timeout = {int(self._wait_s * 1000)}",
         ]

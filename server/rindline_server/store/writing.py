@@ -103,9 +103,8 @@ class WriteTransaction(ReadTransaction):
         for code in world.touched:
             self._lot_id(code)
         changes = Changes(world, seq_of, self._lot_id)
-        self._write_lots(world, changes.births)
         link = self._link
-        # Before what is new comes: a replacement's edges may have the very key of those it voids.
+        # First of all: if these do not stand as the ledger says, nothing else can.
         for table, key, voids in (
             (tables.ENTRIES, ("lot_id", "event", "line"), changes.entries.voids),
             (tables.EDGES, ("child_id", "parent_id", "line"), changes.edges.voids),
@@ -114,6 +113,7 @@ class WriteTransaction(ReadTransaction):
         ):
             if link.void(table, key, voids) != len(voids):
                 raise DerivedMismatchError(f"{table.name} lacks rows that should be in force")
+        self._write_lots(world, changes.births)
         link.insert(tables.ENTRIES, changes.entries.rows)
         link.insert(tables.EDGES, changes.edges.rows)
         link.insert(tables.VERSIONS, changes.versions.rows)
