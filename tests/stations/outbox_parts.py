@@ -12,10 +12,13 @@ from rindline.testing import FakeClock, FakeServer
 from rindline_schema.events import Event
 from tests.sdk.samples import WHEEL
 
-__all__ = ["HURRIED", "Answering", "outbox_of", "weighing", "weighings"]
+__all__ = ["HURRIED", "PATIENT", "Answering", "outbox_of", "weighing", "weighings"]
 
 HURRIED = RetryPolicy(base_s=0.01, cap_s=0.1, attempt_timeout_s=0.5)
 """Waits of milliseconds, so that a test of many faults takes seconds."""
+
+PATIENT = RetryPolicy(base_s=0.01, cap_s=0.1, attempt_timeout_s=3.0)
+"""The same, for a real server on a busy machine."""
 
 
 def weighing(note: str, clock: Clock | None = None, **said: Any) -> Event:

@@ -19,8 +19,8 @@ from rindline.outbox import Outbox
 from rindline.testing import FakeClock
 from rindline_schema.codes import is_lot_code, lot_code, lot_code_prefix, parse_lot_code
 from rindline_schema.problems import make_problem
-from tests.stations.outbox_parts import HURRIED, Answering, outbox_of, weighing
-from tests.stations.outbox_server import serving
+from tests.stations.outbox_parts import PATIENT, Answering, outbox_of, weighing
+from tests.stations.real_server import real_serving
 from tests.structure.source import ROOT
 
 _KILLS = 50
@@ -199,21 +199,23 @@ def _killed_while_stamping(command: Iterable[str], labels: Path, chance: random.
 
 @pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="there is no such signal")
-def test_a_killed_stamping_script_prints_no_code_twice_and_loses_no_event(tmp_path: Path) -> None:
+def test_a_killed_stamping_script_prints_no_code_twice_and_loses_no_event(
+    tmp_path: Path, database_url: str
+) -> None:
     """50 kills: every label has a code of its own, every printed label's event arrives in the
     end, and a code that was stamped but not told is known as such.
     """
     path, labels = tmp_path / "outbox.db", tmp_path / "labels.txt"
     chance = random.Random(20260203)
-    with serving() as server:
+    with real_serving(database_url, tmp_path) as server:
         address = "http://{}:{}".format(*server.address)
         module = "tests.stations.outbox_stamping"
-        command = [sys.executable, "-m", module, str(path), address, str(labels)]
+        command = [sys.executable, "-m", module, str(path), address, str(labels), server.key]
         for _ in range(_KILLS):
             _killed_while_stamping(command, labels, chance)
         with (
-            Client(address) as client,
-            Outbox(path, client, drains=False, policy=HURRIED) as outbox,
+            Client(address, server.key) as client,
+            Outbox(path, client, drains=False, policy=PATIENT) as outbox,
         ):
             status = outbox.drain()
         assert (status.queued, status.set_aside) == (0, 0)
