@@ -9,7 +9,17 @@ from pathlib import Path
 
 import pytest
 
-_PUBLIC = ["rindline", "rindline.testing", "rindline_schema"]
+_PUBLIC = [
+    "rindline",
+    "rindline.labels",
+    "rindline.outbox",
+    "rindline.stations",
+    "rindline.testing",
+    "rindline_schema",
+    "rindline_schema.answers",
+    "rindline_schema.events",
+    "rindline_schema.labels",
+]
 _LIST = Path(__file__).with_name("public_names.json")
 
 

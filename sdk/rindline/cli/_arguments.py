@@ -9,6 +9,7 @@ from rindline._core import DEFAULT_SERVER
 from rindline.cli._exits import EXIT_CODES
 from rindline.cli._label_arguments import add_label, add_registers
 from rindline.cli._outbox_arguments import add_outbox
+from rindline.cli._station_arguments import add_packs_check, add_scale, add_stamp
 from rindline_schema.answers import LotState
 from rindline_schema.registers import LotKind
 
@@ -74,6 +75,9 @@ def build_parser(default_server: str | None) -> argparse.ArgumentParser:
     add_label(command("label", "print a lot's or a case's label"), _code, _day, _positive)
     add_registers(command("registers", "keep register entries for labels without a network"))
     add_outbox(command("outbox", "what waits in a station's outbox, and what was refused"))
+    add_scale(command("scale", "weigh lots at a scale, one after the other"))
+    add_stamp(command("stamp", "cut a wheel: weigh, stamp and label its pieces"), _code)
+    add_packs_check(command("packs-check", "check packs of one nominal mass"))
     command("whoami", "what the key may do")
     return parser
 

@@ -8,6 +8,7 @@ from rindline.cli._exits import DONE
 from rindline.cli._figures import local_time
 from rindline.cli._labels import fetch_registers, label
 from rindline.cli._outbox import look_at_outbox
+from rindline.cli._packs import check_packs_file
 from rindline.cli._screen import Screen
 from rindline.cli._show_drills import show_drill, show_drills
 from rindline.cli._show_lots import (
@@ -17,7 +18,9 @@ from rindline.cli._show_lots import (
     show_origin,
     show_trace,
 )
+from rindline.cli._stamp import stamp_pieces
 from rindline.cli._tell import tell_file
+from rindline.cli._weigh import weigh_lots
 from rindline.client import Client
 from rindline_schema.answers import DiscrepancyPage, DrillPage, LotPage
 
@@ -177,8 +180,11 @@ COMMANDS: dict[str, Callable[[Client, Screen, Namespace], int]] = {
     "lot": _lot,
     "discrepancies": _discrepancies,
     "tell": tell_file,
+    "outbox": look_at_outbox,
     "label": label,
     "registers": fetch_registers,
-    "outbox": look_at_outbox,
+    "scale": weigh_lots,
+    "stamp": stamp_pieces,
+    "packs-check": check_packs_file,
     "whoami": _whoami,
 }

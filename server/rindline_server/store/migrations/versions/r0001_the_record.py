@@ -20,6 +20,7 @@ def upgrade() -> None:
     _lots()
     _edges()
     _derived_of_lots()
+    _holds_and_discrepancies()
     _lookups()
     _desk()
     op.execute(
@@ -199,6 +200,9 @@ def _derived_of_lots() -> None:
         sa.PrimaryKeyConstraint("lot_id", "number", name="pk_sent"),
         sqlite_with_rowid=False,
     )
+
+
+def _holds_and_discrepancies() -> None:
     op.create_table(
         "holds",
         sa.Column("lot_id", sa.BigInteger(), nullable=False),
