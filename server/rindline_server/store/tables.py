@@ -182,12 +182,13 @@ EDGES = Table(
     _big("parent_id"),
     _big("child_id"),
     _big("mass_g"),
-    # Each direction of a trace reads its index alone.
+    # Each direction of a trace reads its index alone; on SQLite only if void_seq is in it as well.
     Index(
         "ix_edges_forward",
         "parent_id",
         "child_id",
         "mass_g",
+        "void_seq",
         sqlite_where=_IN_FORCE,
         postgresql_where=_IN_FORCE,
     ),
@@ -196,6 +197,7 @@ EDGES = Table(
         "child_id",
         "parent_id",
         "mass_g",
+        "void_seq",
         sqlite_where=_IN_FORCE,
         postgresql_where=_IN_FORCE,
     ),
