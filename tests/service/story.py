@@ -6,6 +6,7 @@ from rindline_schema.events import (
     Arrive,
     Blend,
     Correct,
+    Cut,
     Declare,
     Discard,
     Discarded,
@@ -17,6 +18,8 @@ from rindline_schema.events import (
     Iron,
     Line,
     NewLot,
+    Piece,
+    Receive,
     Release,
     Sample,
     Weigh,
@@ -110,19 +113,8 @@ class Story:
                 dairy.event(Weigh, lot=wheels[2], mass_g=5_500),
             ]
         )
-        hold = dairy.event(Hold, lots=[milk_a.lot], reason="the herd's milk was warm")
         right = dairy.piece(1_100)
-        replacement = dairy.cut(wheels[1], right, at=wrong.at)
-        parts.append([hold])
-        parts.append(
-            [
-                dairy.event(
-                    Correct, event=wrong.id, reason="misread scale", replacement=replacement
-                ),
-                dairy.event(Release, lots=[wheels[0]], reason="tested", hold=hold.id),
-            ]
-        )
-        parts.append([dairy.event(Declare, entry=Site(code="QM", name="Quillmere Dairy"))])
+        parts += _held_and_corrected(dairy, milk_a, wrong, right, wheels[0])
         pieces = [*wrong.pieces, first, second, third, right, *smaller, orphan, trim_1, trim_2]
         return cls(
             parts=parts,
@@ -135,6 +127,22 @@ class Story:
             untold_wheel=untold,
             crumble=crumble.lot or "",
         )
+
+
+def _held_and_corrected(
+    dairy: Dairy, milk: Receive, wrong: Cut, right: Piece, released: str
+) -> list[list[Event]]:
+    """The milk put on hold; a cut corrected and a wheel released; a site's name changed."""
+    hold = dairy.event(Hold, lots=[milk.lot], reason="the herd's milk was warm")
+    replacement = dairy.cut(wrong.lot, right, at=wrong.at)
+    return [
+        [hold],
+        [
+            dairy.event(Correct, event=wrong.id, reason="misread scale", replacement=replacement),
+            dairy.event(Release, lots=[released], reason="tested", hold=hold.id),
+        ],
+        [dairy.event(Declare, entry=Site(code="QM", name="Quillmere Dairy"))],
+    ]
 
 
 def _shipped(

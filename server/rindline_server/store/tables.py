@@ -149,12 +149,13 @@ EDGES = Table(
     big("parent_id"),
     big("child_id"),
     big("mass_g"),
-    # Each direction of a trace reads its index alone.
+    # Each direction of a trace reads its index alone; on SQLite only if void_seq is in it as well.
     Index(
         "ix_edges_forward",
         "parent_id",
         "child_id",
         "mass_g",
+        "void_seq",
         sqlite_where=_IN_FORCE,
         postgresql_where=_IN_FORCE,
     ),
@@ -163,6 +164,7 @@ EDGES = Table(
         "child_id",
         "parent_id",
         "mass_g",
+        "void_seq",
         sqlite_where=_IN_FORCE,
         postgresql_where=_IN_FORCE,
     ),

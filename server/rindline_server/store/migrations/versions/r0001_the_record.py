@@ -133,14 +133,14 @@ def _edges() -> None:
     op.create_index(
         "ix_edges_back",
         "edges",
-        ["child_id", "parent_id", "mass_g"],
+        ["child_id", "parent_id", "mass_g", "void_seq"],
         sqlite_where=_IN_FORCE,
         postgresql_where=_IN_FORCE,
     )
     op.create_index(
         "ix_edges_forward",
         "edges",
-        ["parent_id", "child_id", "mass_g"],
+        ["parent_id", "child_id", "mass_g", "void_seq"],
         sqlite_where=_IN_FORCE,
         postgresql_where=_IN_FORCE,
     )
