@@ -174,6 +174,17 @@ def test_a_piece_seen_before_and_after_a_break_has_not_stood() -> None:
     assert first.closed == 1
 
 
+def test_a_piece_seen_before_and_after_noise_has_not_stood() -> None:
+    """What happened during an unreadable line nobody knows: the readings begin anew after it."""
+    noise = b"ST,NT,+00\xff.000kg\r\n"
+    scale, _ = played(
+        line(0) + line(8000) * 2, noise + line(8000), noise + line(8000) * 2, line(8000)
+    )
+    states = [scale.watch(0).state for _ in range(4)]
+    assert states == ["unsettled", "unsettled", "unsettled", "stable"]
+    assert scale.unreadable == 2
+
+
 def test_a_terminal_that_goes_away_is_noticed() -> None:
     """The other end of the pseudo-terminal closes: the serial port says so, and closes well."""
     with terminal() as pair:

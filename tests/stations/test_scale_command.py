@@ -17,9 +17,12 @@ from pathlib import Path
 
 import pytest
 
+from rindline import Outbox
+from rindline.cli._desk import opened_desk
 from rindline_schema.events import Weigh
 from tests.sdk.samples import MISTYPED, WHEEL, code
 from tests.stations.scale_desk import LiveScale, kept, live_scale, until
+from tests.stations.scale_player import line, played
 
 _WHEELS = [code("wheel", serial) for serial in range(1, 7)]
 _OWN_TERMINAL = (
@@ -218,6 +221,28 @@ def test_interrupted_at_any_moment_what_was_said_holds(tmp_path: Path, seed: int
     assert told[:2] == [(_WHEELS[0], 8001), (_WHEELS[1], 8002)]
     assert _weighed(outbox)[: len(told)] == told
     assert _weighed(outbox)[len(told) :] in ([], [(_WHEELS[2], 8003)])
+
+
+def test_ctrl_c_waits_for_the_step_in_hand(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pressed while a piece is being told and labelled, Ctrl-C takes effect only when the next
+    thing is asked; afterwards it is as it was before.
+    """
+    before = signal.getsignal(signal.SIGINT)
+    scale, _ = played(line(0))
+    with (
+        (tmp_path / "nothing").open("w+") as nothing,
+        Outbox(tmp_path / "outbox.db", drains=False) as outbox,
+    ):
+        monkeypatch.setattr("sys.stdin", nothing)
+        with opened_desk(scale, outbox) as desk:
+            signal.raise_signal(signal.SIGINT)
+            outbox.weigh(lot=WHEEL, mass_g=8000)
+            with pytest.raises(KeyboardInterrupt):
+                desk.weigh("anything")
+        assert [
+            event.lot for event in kept(tmp_path / "outbox.db") if isinstance(event, Weigh)
+        ] == [WHEEL]
+    assert signal.getsignal(signal.SIGINT) is before
 
 
 def test_a_scale_that_is_not_there_is_said(tmp_path: Path) -> None:

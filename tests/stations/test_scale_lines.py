@@ -61,10 +61,12 @@ def test_a_line_reads_back_what_was_written(mass_g: int, stable: bool) -> None:
 
 
 def test_a_line_must_fit_whole() -> None:
-    """A line that lost a character at either end, or a digit, is not a mass."""
+    """A line that lost any of its characters, or has one more at either end, is not a mass."""
     text = line(8012).decode().strip()
     assert FORMAT.read(text) is not None
     assert [FORMAT.read(text[:i] + text[i + 1 :]) for i in range(len(text))] == [None] * len(text)
+    assert FORMAT.read("0" + text) is None
+    assert FORMAT.read(text + "0") is None
 
 
 def test_gross_and_tare_give_net() -> None:
