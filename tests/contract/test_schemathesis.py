@@ -33,7 +33,7 @@ _LEAST_CASES = 140  # some that were drawn may turn out to be no request at all
 _SEED = 20_260_202
 
 # A batch answers 200 with a refusal inside for each event it can't take.
-_REFUSES_INSIDE = {"tell_many", "try_events"}
+_REFUSES_INSIDE = {"tell_many", "tell_from_outbox", "try_events"}
 
 _JUDGES = [
     checks.not_a_server_error,

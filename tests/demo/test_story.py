@@ -112,10 +112,10 @@ def test_it_is_as_large_as_promised(whole: Folded) -> None:
     assert 4_000 <= len(events) <= 8_000
 
 
-def test_it_tells_of_every_kind_of_event_but_findings(told: Folded) -> None:
-    """One discrepancy is left open, so nothing is settled; every other kind is shown."""
+def test_it_tells_of_every_kind_of_event_but_findings_and_labels(told: Folded) -> None:
+    """One discrepancy is left open, so nothing is settled, and no label is printed in the story."""
     kinds = {type(event) for event in told.story.events}
-    assert kinds == {*ev.Fact.__args__, ev.Correct} - {ev.Settle}
+    assert kinds == {*ev.Fact.__args__, ev.Correct} - {ev.Settle, ev.Label}
 
 
 def test_every_event_is_well_formed(told: Folded) -> None:

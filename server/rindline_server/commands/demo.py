@@ -124,11 +124,13 @@ def _show(settings: Settings, arguments: argparse.Namespace, database: Path, *, 
         _introduce(story, server.address)
         _report(tell_story(story, server.address, {name: keys[name] for name in STATIONS}))
         code = _ask(story, server.address, keys[OFFICE])
-        if code == ExitCode.DONE:
-            _look_further(story, server, keys[OFFICE], stays=stays)
-            if stays:
-                with suppress(KeyboardInterrupt):
-                    server.wait()
+        if code == ExitCode.DONE and not stays:
+            _look_further(story, server, keys[OFFICE], stays=False)
+        elif code == ExitCode.DONE:
+            # From the very moment it says so, Ctrl-C is the way to end it well.
+            with suppress(KeyboardInterrupt):
+                _look_further(story, server, keys[OFFICE], stays=True)
+                server.wait()
     if arguments.keep or arguments.database is not None:
         print(f"\nThe database is kept: {database}")
         print(f"  RINDLINE_DATABASE_URL={settings.database_url} rindline-server serve")
