@@ -19,7 +19,8 @@ def upgrade() -> None:
     _record()
     _lots()
     _edges()
-    _derived_of_lots()
+    _whereabouts()
+    _doubts()
     _lookups()
     _desk()
     op.execute(
@@ -159,7 +160,7 @@ def _edges() -> None:
     )
 
 
-def _derived_of_lots() -> None:
+def _whereabouts() -> None:
     op.create_table(
         "holdings",
         sa.Column("lot_id", sa.BigInteger(), nullable=False),
@@ -199,6 +200,9 @@ def _derived_of_lots() -> None:
         sa.PrimaryKeyConstraint("lot_id", "number", name="pk_sent"),
         sqlite_with_rowid=False,
     )
+
+
+def _doubts() -> None:
     op.create_table(
         "holds",
         sa.Column("lot_id", sa.BigInteger(), nullable=False),
