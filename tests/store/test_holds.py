@@ -5,11 +5,12 @@ from random import Random
 import pytest
 from msgspec.structs import replace
 
-from rindline_schema.events import Cut
+from rindline_schema.events import Cut, Hold, Release
 from rindline_server.ledger.holds import holds_at
 from rindline_server.store import LotFilter, Store, held
 from tests.histories.dairy import random_history
 from tests.histories.telling import context, empty_world
+from tests.service.dairy import Dairy
 from tests.store.conftest import Told
 from tests.store.mischief import with_mischief
 from tests.store.telling import batches, judged, tell
@@ -70,3 +71,61 @@ def test_without_holds_nothing_is_looked_for(told: Told) -> None:
         world = snap.load([after], told.context.tolerance)
         assert world.any_spreading_hold is True
         assert world.parents[cut.lot]
+
+
+def test_holds_lifted_on_the_way_down(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Milk is put on hold twice, for two reasons, and all made of it is held with it. A wheel
+    released of everything is free with its portions; one released of the first reason alone is
+    still held for the second, and so is a portion released before the second hold was put on."""
+    dairy = Dairy()
+    events = dairy.declared()
+    milk = dairy.milk(100_000)
+    make = dairy.make((milk.lot, 100_000))
+    hoop = dairy.hoop(make.lot, [5_000] * 4)
+    free, half_free, early, held_wheel = (wheel.lot or "" for wheel in hoop.wheels)
+    pieces = [dairy.piece(1_000) for _ in range(4)]
+    cuts = [
+        dairy.cut(wheel, piece)
+        for wheel, piece in zip((free, half_free, early, held_wheel), pieces, strict=True)
+    ]
+    of_free, of_half_free, of_early, of_held = (piece.lot or "" for piece in pieces)
+    first = dairy.event(Hold, lots=[milk.lot], reason="warm milk")
+    too_early = dairy.event(Release, lots=[of_early], reason="tested")
+    second = dairy.event(Hold, lots=[milk.lot], reason="a dirty tank")
+    of_first = dairy.event(Release, lots=[half_free], reason="tested", hold=first.id)
+    of_all = dairy.event(Release, lots=[free], reason="tested")
+    events += [milk, make, hoop, *cuts, first, too_early, second, of_first, of_all]
+    now = context(dairy.time)
+    assert tell(store, events, now) == []
+    wanted = {
+        milk.lot or "",
+        make.lot or "",
+        half_free,
+        early,
+        held_wheel,
+        of_half_free,
+        of_early,
+        of_held,
+    }
+    with store.reading() as snap:
+        ids = snap.lot_ids([*wanted, free, of_free])
+        assert len(ids) == 10
+        light = snap.holds_world(list(ids))
+        reasons = {
+            lot: sorted({span.reason for _, span in holds_at(light, lot, _LATEST_US)})
+            for lot in ids
+        }
+        assert reasons[of_held] == ["a dirty tank", "warm milk"]
+        assert reasons[of_half_free] == reasons[of_early] == ["a dirty tank"]
+        assert reasons[of_free] == []
+        for few in (2_000, 0):
+            monkeypatch.setattr(held, "_FEW", few)
+            assert snap.held_among(list(ids.values())) == {ids[lot] for lot in wanted}
+    # Lifted where it was put on, the second hold no longer reaches anything.
+    last = dairy.event(Release, lots=[milk.lot], reason="the tank was clean", hold=second.id)
+    assert tell(store, [last], context(dairy.time)) == []
+    with store.reading() as snap:
+        still = {ids[lot or ""] for lot in (milk.lot, make.lot, early, held_wheel, of_held)}
+        for few in (2_000, 0):
+            monkeypatch.setattr(held, "_FEW", few)
+            assert snap.held_among(list(ids.values())) == still

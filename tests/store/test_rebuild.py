@@ -5,15 +5,19 @@ from contextlib import closing
 import pytest
 from sqlalchemy import text
 
+from rindline_schema.events import Correct
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.cli import main
 from rindline_server.commands import ExitCode
+from rindline_server.service import rebuild as rebuilding
 from rindline_server.service.rebuild import Difference, Rebuilt, rebuild
 from rindline_server.store import Store
 from rindline_server.store.tables import DERIVED
+from tests.histories.dairy import random_history
+from tests.histories.telling import context
 from tests.store.conftest import Told
 from tests.store.databases import direct, rows, table_rows
-from tests.store.telling import tell
+from tests.store.telling import tell, tell_until_all_stand
 
 
 def _rebuilt(store: Store, *, check: bool) -> Rebuilt:
@@ -31,6 +35,23 @@ def test_rebuilding_changes_nothing(told: Told, database_url: str) -> None:
         assert table_rows(database_url) == before
         assert rows(database_url, "SELECT * FROM head") == head
     assert tell(told.store, told.history.events[:3], told.context) == []
+
+
+def test_rebuilding_what_was_told_in_any_order(
+    store: Store, database_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also where corrections were told long before what they correct, so that the two are folded
+    in different lots of work: what was told later is not known sooner."""
+    history = random_history(71, 300)
+    corrections = [e for e in history.events if isinstance(e, Correct)]
+    others = [e for e in history.events if not isinstance(e, Correct)]
+    assert len(corrections) > 10
+    now = context(history.until)
+    tell_until_all_stand(store, [*history.setup, *corrections, *others], now, 50)
+    before = table_rows(database_url)
+    monkeypatch.setattr(rebuilding, "_EVENTS_AT_A_TIME", 7)
+    assert _rebuilt(store, check=False).differences == []
+    assert table_rows(database_url) == before
 
 
 @pytest.mark.parametrize("table", [table.name for table in DERIVED])

@@ -7,11 +7,12 @@ import networkx as nx
 
 from rindline_schema.events import Correct
 from rindline_server.ledger.world import World
-from rindline_server.store import LOT_KINDS, LOT_STATES, LotFilter, ReadTransaction
+from rindline_server.store import LOT_KINDS, LOT_STATES, LotFilter, ReadTransaction, Store
 from rindline_server.store.tracing import Direction
-from tests.histories.telling import empty_world
+from tests.histories.telling import context, empty_world
+from tests.service.dairy import Dairy
 from tests.store.conftest import Told
-from tests.store.telling import judged
+from tests.store.telling import judged, tell
 
 _BOTH: tuple[Direction, ...] = ("back", "forward")
 
@@ -158,3 +159,35 @@ def _assert_stood(snap: ReadTransaction, world: World, seq: int, random: Random)
 
 def _all_codes(snap: ReadTransaction) -> list[str]:
     return [row.code for row in snap.find_lots(LotFilter(), None, 10_000)]
+
+
+def test_a_corrected_cut_as_it_stood(store: Store) -> None:
+    """A cut is told, then corrected: until then the trace has the piece as first told, from then
+    on as corrected, and at no seq both."""
+    dairy = Dairy()
+    setup, wheels = dairy.wheels(1)
+    wrong = dairy.cut(wheels[0], dairy.piece(900), dairy.piece(500))
+    right = dairy.cut(wheels[0], dairy.piece(800), at=wrong.at)
+    correction = dairy.event(Correct, event=wrong.id, reason="misread", replacement=right)
+    events = [*dairy.declared(), *setup, wrong, correction]
+    assert tell(store, events, context(dairy.time)) == []
+    first, second, instead = (piece.lot or "" for piece in (*wrong.pieces, *right.pieces))
+    end = len(events)
+    with store.reading() as snap:
+        ids = snap.lot_ids([wheels[0], first, second, instead])
+        assert len(ids) == 4
+        names = {number: lot for lot, number in ids.items()}
+        wanted = {
+            end - 2: {},
+            end - 1: {first: 900, second: 500},
+            end: {instead: 800},
+        }
+        for seq, pieces in wanted.items():
+            forward = snap.reach_as_of([ids[wheels[0]]], "forward", seq)
+            assert {names[child]: g for (_, child), g in forward.grams.items()} == pieces
+            for piece in (first, second, instead):
+                back = snap.reach_as_of([ids[piece]], "back", seq)
+                assert (ids[wheels[0]] in back.steps) == (piece in pieces)
+            entries = snap.entries_as_of(list(ids.values()), seq)
+            assert {lot for lot, some in entries.items() if some} == {wheels[0], *pieces}
+        assert snap.reach([ids[wheels[0]]], "forward").grams == forward.grams

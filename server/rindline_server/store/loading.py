@@ -202,7 +202,6 @@ def _fill_books(
     tolerance: ScaleTolerance,
 ) -> None:
     corrects = any(isinstance(event, Correct) for event in facts.events)
-    first_us = min((to_us(fact.at) for fact in facts.facts()), default=0)
     whole: dict[int, LotHeader] = {}
     light: dict[int, LotHeader] = {}
     for code in sorted(needs.whole_lots | needs.born_lots):
@@ -213,9 +212,7 @@ def _fill_books(
             code in needs.whole_lots
             # What a correction takes out of a book must be in it.
             or corrects
-            # Something that happened before the lot was made is judged with the whole book.
             or header.born_us is None
-            or header.born_us > first_us
         ):
             whole[header.id] = header
         else:

@@ -2,17 +2,17 @@
 
 from sqlalchemy import Boolean, Column, Index, Table, Text
 
-from rindline_server.store.columns import METADATA, big, id_column, text_column
+from rindline_server.store.columns import METADATA, big, event_id, words
 
 __all__ = ["CODE_BLOCKS", "OUTBOXES"]
 
 OUTBOXES = Table(
     "outboxes",
     METADATA,
-    id_column("id", primary_key=True),
-    text_column("key"),
-    text_column("name"),
-    text_column("site", nullable=True),
+    event_id("id", primary_key=True),
+    words("key"),
+    words("name"),
+    words("site", nullable=True),
     big("heard_us"),
     big("station_us"),
     big("next_number"),
@@ -27,13 +27,13 @@ OUTBOXES = Table(
 CODE_BLOCKS = Table(
     "code_blocks",
     METADATA,
-    id_column("id", primary_key=True),
-    text_column("key"),
-    text_column("name"),
-    text_column("site"),
-    text_column("day"),
-    text_column("kind"),
-    text_column("prefix"),
+    event_id("id", primary_key=True),
+    words("key"),
+    words("name"),
+    words("site"),
+    words("day"),
+    words("kind"),
+    words("prefix"),
     big("first_serial"),
     big("last_serial"),
     big("codes"),

@@ -19,8 +19,8 @@ def upgrade() -> None:
     _record()
     _lots()
     _edges()
-    _derived_of_lots()
-    _holds_and_discrepancies()
+    _whereabouts()
+    _doubts()
     _lookups()
     _desk()
     op.execute(
@@ -160,7 +160,7 @@ def _edges() -> None:
     )
 
 
-def _derived_of_lots() -> None:
+def _whereabouts() -> None:
     op.create_table(
         "holdings",
         sa.Column("lot_id", sa.BigInteger(), nullable=False),
@@ -202,7 +202,7 @@ def _derived_of_lots() -> None:
     )
 
 
-def _holds_and_discrepancies() -> None:
+def _doubts() -> None:
     op.create_table(
         "holds",
         sa.Column("lot_id", sa.BigInteger(), nullable=False),
