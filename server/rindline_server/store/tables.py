@@ -1,8 +1,8 @@
 """The tables, once, for both databases.
 
 ``ledger`` is the record itself; ``head`` points at its end; ``keys``, ``drills`` and what stations
-say of themselves (:mod:`.station_tables`) are neither record nor derived of it. What is derived is in :mod:`.derived_tables`; together they are
-``METADATA``.
+say of themselves (:mod:`.station_tables`) are neither record nor derived of it. What is derived is
+in :mod:`.derived_tables`; together they are ``METADATA``.
 
 Ids of events are 16 bytes, masses grams, times microseconds since 1970 UTC. ``seq`` says by which
 event of the ledger a row came into force and ``void_seq`` by which it went out of it, so that the
