@@ -100,7 +100,7 @@ class Story:
     def makes(self) -> Iterator[tuple[list[Event], list[str]]]:
         """Tell make after make, each from its milk to the shops, with its portions; never ends."""
         while True:
-            day = _START + timedelta(days=self._makes // _MAKES_A_DAY, hours=1)
+            day = self._day()
             events = self._milk_in(day)
             wheels = self._vat(day, events)
             self._ripen(day, wheels, events)
@@ -110,7 +110,7 @@ class Story:
 
     def shelf(self, wheels: int) -> tuple[list[str], list[Event]]:
         """Tell of makes whose wheels still ripen, from milk of their own; gives the wheels."""
-        day = _START + timedelta(days=self._makes // _MAKES_A_DAY, hours=1)
+        day = self._day()
         self._milk_lasts = self._culture_lasts = 0
         events = self._milk_in(day, -(-wheels // _WHEELS))
         codes: list[str] = []
@@ -124,7 +124,7 @@ class Story:
 
         Of ten: four weighings, two moves, two turnings and two cuts of two pieces.
         """
-        day = _START + timedelta(days=400)
+        day = self._day() + timedelta(weeks=2)
         left_g = dict.fromkeys(wheels, _WHEEL_G)
         told: list[Event] = []
         for number in range(events):
@@ -149,6 +149,9 @@ class Story:
         return Weigh(id=event_id, at=at, site=_SITE, lot=lot, mass_g=left_g[lot])
 
     # --- the parts of a make ------------------------------------------------------------------
+
+    def _day(self) -> datetime:
+        return _START + timedelta(days=self._makes // _MAKES_A_DAY, hours=1)
 
     def _id(self, at: datetime) -> UUID:
         return uuid7(int(at.timestamp() * 1000), self._random.randbytes(10))
