@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 from typing import Any
 
-from rindline_server.store import tables
 from rindline_server.store.ids import id_bytes, id_text
 from rindline_server.store.link import Link
 from rindline_server.store.rows import DrillRow
@@ -39,7 +38,8 @@ def newest(link: Link, before: tuple[int, str] | None, limit: int) -> list[Drill
 
 def keep(link: Link, row: DrillRow) -> bool:
     """Keep a drill's answer; False if one with this id is kept already."""
-    if find(link, row.id) is not None:
-        return False
-    link.insert(tables.DRILLS, [(id_bytes(row.id), *row[1:])])
-    return True
+    # One statement: between a look and an insert, somebody else could keep the same one.
+    statement = (
+        f"INSERT INTO drills ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO NOTHING"
+    )
+    return link.run(statement, [id_bytes(row.id), *row[1:]]) == 1
