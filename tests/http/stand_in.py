@@ -58,6 +58,9 @@ class StandIn:
     def who(self, key: str) -> Caller | None:
         return Caller(f"key-{key}", key, cast("Any", key), "QM", "SHOP-7") if key in KEYS else None
 
+    def who_lately(self, key: str) -> Caller | None:
+        return self.who(key)
+
     def ready(self) -> str | None:
         return self.amiss
 

@@ -141,6 +141,26 @@ def test_a_key_revoked_elsewhere_is_nobody_within_a_second(
     assert service.who(key) is None
 
 
+def test_who_called_lately_is_known_without_a_look(service: Service, clock: _Clock) -> None:
+    """For a second after it was found, in force, and with the very same secret; not before."""
+    until = NOW + timedelta(seconds=10, milliseconds=500)
+    key = service.add_key("scale", "station", site="QM", expires_at=until)
+    wrong = f"{key[:20]}{'0' if key[20] != '0' else '1'}{key[21:]}"
+    assert service.who_lately(key) is None
+    clock.now += timedelta(seconds=10)
+    assert service.who(key) == service.who_lately(key) is not None
+    assert service.who_lately(wrong) is None
+    clock.now = until
+    assert service.who_lately(key) is None
+    other = service.add_key("office", "manager")
+    assert service.who(other) == service.who_lately(other) is not None
+    clock.now += timedelta(seconds=1)
+    assert service.who_lately(other) is None
+    assert service.who(other) is not None
+    assert service.revoke_key(other[:17])
+    assert service.who_lately(other) is None
+
+
 def test_the_database_holds_no_key(service: Service) -> None:
     """Of a key only its first digits and a SHA-256 are kept."""
     key = service.add_key("office", "manager")

@@ -5,7 +5,7 @@ from rindline_schema.problems import make_problem
 from rindline_server.http.exchange import Exchange
 from rindline_server.service import Caller, ProblemError, Service
 
-__all__ = ["admit"]
+__all__ = ["admit", "admit_at_once"]
 
 
 def admit(service: Service, operation: Operation, exchange: Exchange) -> Caller:
@@ -18,6 +18,16 @@ def admit(service: Service, operation: Operation, exchange: Exchange) -> Caller:
     if caller is None:
         detail = "The key is not known here, or it has expired or been revoked."
         raise ProblemError(make_problem("unauthorized", detail))
+    return _allowed(caller, operation, exchange)
+
+
+def admit_at_once(service: Service, operation: Operation, exchange: Exchange) -> Caller | None:
+    """Find the caller without blocking, if it called a moment ago; None if :func:`admit` must."""
+    caller = service.who_lately(_key(exchange))
+    return _allowed(caller, operation, exchange) if caller is not None else None
+
+
+def _allowed(caller: Caller, operation: Operation, exchange: Exchange) -> Caller:
     exchange.key = caller.key
     if caller.role not in operation.roles:
         detail = f"A key of role {caller.role!r} may not do this."

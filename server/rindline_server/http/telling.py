@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from rindline_schema.answers import BatchAnswer, DryRunAnswer, Outcome, Refused, Told
 from rindline_schema.params import BatchParams
-from rindline_server.http.admission import admit
+from rindline_server.http.admission import admit, admit_at_once
 from rindline_server.http.bodies import read_body
 from rindline_server.http.decoding import (
     decode_block,
@@ -106,7 +106,11 @@ async def start_drill(desk: Desk, asked: Asked, receive: _Receive) -> Reply:
 
 async def _taken(desk: Desk, asked: Asked, receive: _Receive) -> tuple[Caller, bytes]:
     """Take a request in: first who sends it, then its query, only then its body."""
-    caller = await desk.threads.run(admit, desk.service, asked.operation, asked.exchange)
+    who = desk.service, asked.operation, asked.exchange
+    # A thread's turn costs more than all else there is to do with a small event.
+    caller = admit_at_once(*who)
+    if caller is None:
+        caller = await desk.threads.run(admit, *who)
     read_params(asked.operation.params, asked.query)
     return caller, await read_body(asked.exchange, receive, desk.settings.body_s)
 
