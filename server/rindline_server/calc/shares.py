@@ -1,8 +1,7 @@
 """Which part of a lot's milk came from which delivery, by mass, exactly."""
 
 from collections.abc import Callable, Mapping, Sequence
-from fractions import Fraction
-from math import lcm
+from math import gcd, lcm
 from typing import TypeVar
 
 from rindline_server.calc.apportion import apportion
@@ -33,18 +32,19 @@ def milk_shares(
     if not shares:
         return {}
     milk = sorted(shares)
-    whole = lcm(*(shares[name].denominator for name in milk))
-    weights = [int(shares[name] * whole) for name in milk]
-    return dict(zip(milk, apportion(WHOLE_PPM, weights), strict=True))
+    return dict(zip(milk, apportion(WHOLE_PPM, [shares[name] for name in milk]), strict=True))
 
 
 def _exact_shares(
     lot: _Lot,
     parents: Mapping[_Lot, Sequence[tuple[_Lot, int]]],
     is_milk: Callable[[_Lot], bool],
-) -> dict[_Lot, dict[_Lot, Fraction]]:
-    """Work out the shares of a lot and of all before it, parents first, however deep it goes."""
-    known: dict[_Lot, dict[_Lot, Fraction]] = {}
+) -> dict[_Lot, dict[_Lot, int]]:
+    """Work out the shares of a lot and of all before it, parents first, however deep it goes.
+
+    Shares are whole numbers in the proportion of the grams; together they are all of it.
+    """
+    known: dict[_Lot, dict[_Lot, int]] = {}
     begun: set[_Lot] = set()
     ahead = [lot]
     while ahead:
@@ -52,7 +52,7 @@ def _exact_shares(
         if name in known:
             ahead.pop()
         elif is_milk(name):
-            known[name] = {name: Fraction(1)}
+            known[name] = {name: 1}
         elif name in begun:
             known[name] = _mixed([(known.get(p, {}), g) for p, g in parents.get(name, ())])
         else:
@@ -62,17 +62,20 @@ def _exact_shares(
     return known
 
 
-def _mixed(parts: Sequence[tuple[dict[_Lot, Fraction], int]]) -> dict[_Lot, Fraction]:
+def _mixed(parts: Sequence[tuple[dict[_Lot, int], int]]) -> dict[_Lot, int]:
     """Mix what several parents pass on, by their grams; parents without milk do not count."""
     of_milk = [(shares, mass_g) for shares, mass_g in parts if shares]
-    if len(of_milk) == 1:
+    if len(of_milk) < 2:
         # All of it, as nearly always on the way from milk to portion.
-        return of_milk[0][0]
-    whole_g = sum(mass_g for _, mass_g in of_milk)
-    mixed: dict[_Lot, Fraction] = {}
-    for shares, mass_g in of_milk:
+        return of_milk[0][0] if of_milk else {}
+    is_weighed = any(mass_g for _, mass_g in of_milk)
+    wholes = [sum(shares.values()) for shares, _ in of_milk]
+    whole = lcm(*wholes)
+    mixed: dict[_Lot, int] = {}
+    for (shares, mass_g), its_whole in zip(of_milk, wholes, strict=True):
         # All of them less than a gram: then they count alike.
-        part = Fraction(mass_g, whole_g) if whole_g else Fraction(1, len(of_milk))
+        factor = (mass_g if is_weighed else 1) * (whole // its_whole)
         for name, share in shares.items():
-            mixed[name] = mixed.get(name, Fraction(0)) + share * part
-    return mixed
+            mixed[name] = mixed.get(name, 0) + share * factor
+    common = gcd(*mixed.values())
+    return {name: share // common for name, share in mixed.items()}
