@@ -60,8 +60,10 @@ class Lease:
             PostgresDatabases(make_url(server), self.folder).drop_all()
         self._alive.close()
         deadline = time.monotonic() + _GUARD_LIMIT_S
-        while any(self.folder.glob("*/")) and time.monotonic() < deadline:
-            time.sleep(0.01)
+        # The last guard to leave may take the folder away amid the look.
+        with contextlib.suppress(FileNotFoundError):
+            while any(self.folder.glob("*/")) and time.monotonic() < deadline:
+                time.sleep(0.01)
         shutil.rmtree(self.folder, ignore_errors=True)
         if os.environ.get(_FOLDER_VARIABLE) == str(self.folder):
             del os.environ[_FOLDER_VARIABLE]
