@@ -130,7 +130,7 @@ def problem_reply(exchange: Exchange, problem: Problem) -> Reply:
 class StreamedReply:
     """A long answer in pieces, each made in a thread and sent before the next is made.
 
-    ``pieces`` yields about 64 KiB at a time; ``close`` gives back what it holds, whether or not
+    ``pieces`` yields 64 to 256 KiB at a time; ``close`` gives back what it holds, whether or not
     all was sent. A reader who goes away or takes nothing for ``stall_s`` seconds ends it.
     """
 

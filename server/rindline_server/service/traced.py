@@ -20,6 +20,9 @@ __all__ = ["KindCounts", "Traced", "TracedNow", "TracedThen", "count_kinds", "li
 
 _Lot = TypeVar("_Lot", bound=TracedLot)
 
+_FIRST_CHUNK_BYTES = 64 * 1024
+_CHUNK_BYTES = 256 * 1024
+
 _KINDS: dict[str, LotKind] = {kind: kind for kind in LOT_KINDS}
 
 
@@ -168,15 +171,18 @@ def count_kinds(lots: Iterable[tuple[LotKind, str, int]]) -> list[KindCount]:
     return counts.counts()
 
 
-def lines_in_chunks(lines: Iterable[bytes], size: int = 65_536) -> Iterator[bytes]:
-    """Put lines together into chunks of about ``size`` bytes, each line whole."""
+def lines_in_chunks(lines: Iterable[bytes]) -> Iterator[bytes]:
+    """Put lines together into chunks, each line whole: of 64 KiB at first, later of 256 KiB.
+
+    So the first lines are soon there, and many are sent in few turns.
+    """
     chunk: list[bytes] = []
-    held = 0
+    held, full = 0, _FIRST_CHUNK_BYTES
     for line in lines:
         chunk.append(line)
         held += len(line)
-        if held >= size:
+        if held >= full:
             yield b"".join(chunk)
-            chunk, held = [], 0
+            chunk, held, full = [], 0, _CHUNK_BYTES
     if chunk:
         yield b"".join(chunk)
