@@ -5,9 +5,12 @@ from typing import Any, NamedTuple
 from rindline_schema import params
 from rindline_schema.answers import (
     BatchAnswer,
+    ClimateAnswer,
     CodeBlock,
     CodeBlockPage,
     CodeBlockRequest,
+    ComparisonAnswer,
+    ConditionsAnswer,
     DiscrepancyPage,
     DrillAnswer,
     DrillPage,
@@ -19,12 +22,16 @@ from rindline_schema.answers import (
     LotPage,
     OriginAnswer,
     OutboxBatch,
+    ReadingBatch,
+    ReadingsAnswer,
     RecordedEvent,
     RegisteredEntry,
     RegisterPage,
+    SensorPage,
     StationPage,
     Told,
     TraceAnswer,
+    WeightLossAnswer,
     Whoami,
 )
 from rindline_schema.events import Event
@@ -41,6 +48,8 @@ _TELLERS = frozenset({"station", "manager"})
 _READERS = frozenset({"manager", "auditor"})
 _OUR_PEOPLE = frozenset({"station", "manager", "auditor"})
 _MANAGER = frozenset({"manager"})
+
+_PICTURES = ("image/svg+xml", "image/png", "application/pdf")
 
 _COMMON = ("malformed", "unknown_parameter", "busy", "internal")
 
@@ -195,7 +204,7 @@ OPERATIONS: tuple[Operation, ...] = (
         LabelContent,
         params=params.LabelParams,
         problems=("not_found", "no_label"),
-        files=("image/svg+xml", "image/png", "application/pdf"),
+        files=_PICTURES,
     ),
     Operation(
         "discrepancies",
@@ -295,6 +304,65 @@ OPERATIONS: tuple[Operation, ...] = (
         CodeBlockPage,
         params=params.PageParams,
         problems=("bad_cursor",),
+    ),
+    Operation(
+        "tell_readings",
+        "POST",
+        "/v1/readings",
+        "Tell up to 10,000 readings of sensors; each is recorded once.",
+        _TELLERS,
+        ReadingsAnswer,
+        body=ReadingBatch,
+    ),
+    Operation(
+        "sensors",
+        "GET",
+        "/v1/sensors",
+        "List the sensors: where they hang, what they showed last, what is in doubt.",
+        _OUR_PEOPLE,
+        SensorPage,
+        params=params.PageParams,
+        problems=("bad_cursor",),
+    ),
+    Operation(
+        "climate",
+        "GET",
+        "/v1/rooms/{room}/climate",
+        "The air of a room over a time, as figures or as a picture.",
+        _OUR_PEOPLE,
+        ClimateAnswer,
+        params=params.ClimateParams,
+        problems=("not_found", "no_picture"),
+        files=_PICTURES,
+    ),
+    Operation(
+        "conditions",
+        "GET",
+        "/v1/lots/{lot}/conditions",
+        "The conditions a lot lived in from hooping on, as figures or as a picture.",
+        _KEYS,
+        ConditionsAnswer,
+        params=params.ConditionsParams,
+        problems=("not_found", "no_picture"),
+        files=_PICTURES,
+    ),
+    Operation(
+        "weight_loss",
+        "GET",
+        "/v1/lots/{lot}/weight-loss",
+        "How a wheel, or each wheel of a make, lost weight, beside the past.",
+        _OUR_PEOPLE,
+        WeightLossAnswer,
+        problems=("not_found",),
+    ),
+    Operation(
+        "comparison",
+        "GET",
+        "/v1/comparison",
+        "Makes, rooms or shelves side by side, and what sets well judged wheels apart.",
+        _READERS,
+        ComparisonAnswer,
+        params=params.ComparisonParams,
     ),
     Operation("whoami", "GET", "/v1/key", "Read what this key may do.", _KEYS, Whoami),
     Operation("live", "GET", "/health/live", "Does the server live?", _ANYONE, Health),

@@ -5,12 +5,15 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from rindline_schema.quantities import Code, LotCode, SiteCode
+from rindline_schema.quantities import Celsius, Code, LotCode, SiteCode, Time
 from rindline_schema.registers import LotKind
 
 __all__ = [
     "AsOfParams",
     "BatchParams",
+    "ClimateParams",
+    "ComparisonParams",
+    "ConditionsParams",
     "DiscrepancyParams",
     "FeedParams",
     "LabelParams",
@@ -92,3 +95,47 @@ class TraceParams(AsOfParams, kw_only=True, frozen=True, forbid_unknown_fields=T
     """How a trace is written: one JSON object, NDJSON lines, or CSV (one row an edge or lot)."""
 
     format: Literal["json", "ndjson", "csv"] | None = None
+
+
+_PictureFormat = Literal["json", "svg", "png", "pdf"]
+_Series = Literal["none", "hours", "days"]
+_Grades = Annotated[
+    str, Meta(min_length=1, max_length=400, description="Grades, with commas between.")
+]
+
+
+class ClimateParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """The air from one time (28 days before the other) to another (now); at most 400 days.
+
+    ``base_c`` is the base of the degree-hours, if not the server's. ``series`` adds the air hour
+    by hour or day by day.
+    """
+
+    from_at: Time | None = None
+    until_at: Time | None = None
+    base_c: Celsius | None = None
+    series: _Series = "none"
+    format: _PictureFormat | None = None
+
+
+class ConditionsParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """How the conditions of a lot are given; see :class:`ClimateParams`."""
+
+    base_c: Celsius | None = None
+    series: _Series = "none"
+    format: _PictureFormat | None = None
+
+
+class ComparisonParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """Which wheels are compared (product, days made), by what, and which count as well judged.
+
+    By grade, if ``well`` and ``badly`` name some; else by the mean of the scores of the last
+    ironing: the upper third against the lower third.
+    """
+
+    by: Literal["make", "room", "shelf"] = "make"
+    product: Code | None = None
+    made_from: date | None = None
+    made_to: date | None = None
+    well: _Grades | None = None
+    badly: _Grades | None = None

@@ -151,6 +151,16 @@ PROBLEMS: dict[str, ProblemKind] = {
         "That label cannot be made",
         "See `detail`: declare what is missing, choose another size, or install rindline[labels].",
     ),
+    "reading_differs": ProblemKind(
+        409,
+        "This sensor told other values for that time",
+        "The first values stand. Check which are right, and the logger's clock.",
+    ),
+    "no_picture": ProblemKind(
+        422,
+        "That picture cannot be made",
+        "See `detail`: ask for SVG or JSON, or install rindline[labels] on the server.",
+    ),
     "not_told": ProblemKind(
         409,
         "Not recorded, because another event of the same all-or-nothing batch was refused",
