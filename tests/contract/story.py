@@ -1,7 +1,7 @@
 """The examples of the documentation as one story, with what has to be declared before it."""
 
 from rindline_schema.events import Declare, Event
-from rindline_schema.registers import Partner, Product, RegisterEntry, Room, Site, Tool
+from rindline_schema.registers import Partner, Product, RegisterEntry, Room, Sensor, Site, Tool
 from rindline_server.http.openapi.event_examples import EVENT_EXAMPLES, example_id, example_time
 
 __all__ = ["DECLARATIONS", "STORY"]
@@ -11,6 +11,7 @@ _ENTRIES: tuple[RegisterEntry, ...] = (
     Site(code="QN", name="Quillmere store"),
     Room(code="HOOPING", name="Hooping room", site="QM"),
     Room(code="RIPE-1", name="Ripening room", site="QM"),
+    Sensor(code="S-RIPE", name="Ripening room, middle shelf", room="RIPE-1"),
     Tool(code="VAT-1", name="Vat", kind="vat", site="QM"),
     Tool(code="NEEDLES-1", name="Needles", kind="needles", site="QM"),
     Tool(code="IRON-1", name="Cheese iron", kind="cheese_iron", site="QM"),

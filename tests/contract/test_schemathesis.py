@@ -2,6 +2,7 @@
 
 import itertools
 from collections import Counter
+from datetime import timedelta
 from functools import cache
 from typing import Any
 
@@ -33,7 +34,7 @@ _LEAST_CASES = 140  # some that were drawn may turn out to be no request at all
 _SEED = 20_260_202
 
 # A batch answers 200 with a refusal inside for each event it can't take.
-_REFUSES_INSIDE = {"tell_many", "tell_from_outbox", "try_events"}
+_REFUSES_INSIDE = {"tell_many", "tell_from_outbox", "tell_readings", "try_events"}
 
 _JUDGES = [
     checks.not_a_server_error,
@@ -58,6 +59,7 @@ def _known(drill_id: str) -> dict[str, list[str]]:
         "drill_id": [drill_id],
         "register": ["product", "site"],
         "code": ["MILK", "QM"],
+        "room": ["HOOPING", "RIPE-1"],
     }
 
 
@@ -66,6 +68,17 @@ def _right_body(name: str) -> Any:
     identity = str(uuid7(1_700_000_000_000, next(_NUMBERS).to_bytes(10, "big")))
     if name == "start_drill":
         return {"id": identity, "lots": [MAKE]}
+    if name == "tell_readings":
+        return {
+            "readings": [
+                {
+                    "sensor": "S-RIPE",
+                    "at": (example_time(70) + timedelta(seconds=next(_NUMBERS))).isoformat(),
+                    "temperature_c": 12.5,
+                    "humidity_pct": 91.0,
+                }
+            ]
+        }
     event = {
         "type": "weigh",
         "id": identity,

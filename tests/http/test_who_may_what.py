@@ -2,7 +2,7 @@
 
 import itertools
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -110,6 +110,7 @@ def _ask(client: httpx.Client, operation: Operation, drill_id: str) -> httpx.Res
         lot=PORTION,
         direction="back",
         register="product",
+        room="RIPE-1",
         code="busy" if operation.name == "problem" else "MILK",
     )
     if operation.method == "GET":
@@ -127,6 +128,15 @@ def _ask(client: httpx.Client, operation: Operation, drill_id: str) -> httpx.Res
             "kind": "wheel",
             "count": 10,
         },
+        "tell_readings": lambda: {
+            "readings": [
+                {
+                    "sensor": "S-RIPE",
+                    "at": example_time(80) + timedelta(seconds=next(_NUMBERS)),
+                    "temperature_c": 12.5,
+                }
+            ]
+        },
     }
     return client.post(
         path,
@@ -142,6 +152,10 @@ def _outcome(reply: httpx.Response, name: str) -> str:
         if outcome["outcome"] == "refused":
             assert outcome["problem"]["code"] == "not_your_site"
             return "200 refused"
+    if reply.status_code == 200 and name == "tell_readings" and reply.json().get("refused"):
+        (refused,) = reply.json()["refused"]
+        assert refused["problem"]["code"] == "not_your_site"
+        return "200 refused"
     return str(reply.status_code)
 
 

@@ -54,6 +54,7 @@ _PATH_PARTS: dict[str, tuple[Any, str]] = {
         "Which register.",
     ),
     "code": (schema_of(Code), "The entry's code."),
+    "room": (schema_of(Code), "The room's code."),
 }
 
 

@@ -41,6 +41,7 @@ from rindline_schema.answers import (
 from rindline_schema.labels import LabelFacts, make_label
 from rindline_schema.problems import Fault, make_problem
 from rindline_schema.registers import Product, Site
+from rindline_server.http.openapi.air_examples import AIR_ANSWERS, AIR_BODIES
 from rindline_server.http.openapi.event_examples import (
     DECLARED,
     EVENT_EXAMPLES,
@@ -217,6 +218,7 @@ _ANSWERS: dict[str, Any] = {
     "drill": _DRILL,
     "drills": DrillPage(drills=[_SUMMARY]),
     **STATION_ANSWERS,
+    **AIR_ANSWERS,
     "whoami": Whoami(key="k7f3q2", name="Scale in the cutting room", role="station", site="QM"),
     "live": Health(status="ok", version="0.1.0"),
     "ready": Health(status="ok", version="0.1.0"),
@@ -243,8 +245,9 @@ def body_examples(name: str) -> dict[str, Any]:
         return {kind: msgspec.to_builtins(event) for kind, event in EVENT_EXAMPLES.items()}
     if name == "start_drill":
         return {"forward": msgspec.to_builtins(_REQUEST)}
-    if name in STATION_BODIES:
-        return {"one": msgspec.to_builtins(STATION_BODIES[name])}
+    bodies = {**STATION_BODIES, **AIR_BODIES}
+    if name in bodies:
+        return {"one": msgspec.to_builtins(bodies[name])}
     batch = [EVENT_EXAMPLES["hoop"], EVENT_EXAMPLES["move"]]
     return {"two": msgspec.to_builtins(batch)}
 
