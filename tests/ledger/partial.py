@@ -1,8 +1,8 @@
 """A loader that gives the rules no more than they say they need: the store's, without a store."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
-from rindline_schema.events import Correct, Event
+from rindline_schema.events import Correct, Event, Fact
 from rindline_server.ledger.discrepancies import discrepancy_id
 from rindline_server.ledger.needs import may_spread_hold, needs_of, needs_of_linked
 from rindline_server.ledger.office import is_in_use
@@ -39,12 +39,23 @@ def part_of(full: World, events: Sequence[Event]) -> World:
         if (name := discrepancy_id(lot, found)) in needs.discrepancies
     }
     part.in_use = {entry for entry in needs.entries_in_use if is_in_use(full, *entry)}
-    part.any_spreading_hold = any(may_spread_hold(event) for event in events) or any(
-        span.spreads for book in full.books.values() for span in book.record.holds
-    )
+    part.any_spreading_hold = any(
+        may_spread_hold(fact) for fact in _facts([*events, *targets], part)
+    ) or any(span.spreads for book in full.books.values() for span in book.record.holds)
     if part.any_spreading_hold:
         _fill_ancestors(full, part, needs.ancestors_of)
     return part
+
+
+def _facts(events: Iterable[Event], part: World) -> Iterator[Fact]:
+    """Give all facts that these events put in force, out of force, or meet."""
+    for event in events:
+        if not isinstance(event, Correct):
+            yield event
+        elif event.replacement is not None:
+            yield event.replacement
+    for facts in part.links.values():
+        yield from facts
 
 
 def _joined(parts: Iterable[Needs]) -> Needs:

@@ -74,7 +74,12 @@ def needs_of_linked(facts: Iterable[Fact]) -> Needs:
     return Needs(whole_lots=frozenset(lots), ancestors_of=frozenset(lots))
 
 
-def may_spread_hold(event: Event) -> bool:
-    """Tell whether an event might put a spreading hold on something."""
-    fact = event.replacement if isinstance(event, Correct) else event
-    return isinstance(event, Correct) or isinstance(fact, Hold | Result | Receive)
+def may_spread_hold(fact: Fact) -> bool:
+    """Tell whether a fact puts a hold on a lot that spreads to all that is made of it."""
+    if isinstance(fact, Hold):
+        return fact.spreads
+    if isinstance(fact, Result):
+        return fact.verdict == "failed" and fact.spreads
+    return (
+        isinstance(fact, Receive) and fact.tests is not None and fact.tests.inhibitors == "positive"
+    )

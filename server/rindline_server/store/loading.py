@@ -6,11 +6,11 @@ from uuid import UUID
 
 import msgspec
 
-from rindline_schema.events import Correct, Event, Fact, Hold, Receive, Result
+from rindline_schema.events import Correct, Event, Fact
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.entries import Entry
 from rindline_server.ledger.fold import fold
-from rindline_server.ledger.needs import needs_of, needs_of_linked
+from rindline_server.ledger.needs import may_spread_hold, needs_of, needs_of_linked
 from rindline_server.ledger.rules import links_of
 from rindline_server.ledger.states import LotRecord
 from rindline_server.ledger.times import to_us
@@ -264,22 +264,12 @@ def _fill_light_books(link: Link, world: World, lots: dict[int, LotHeader]) -> N
 # --- holds that spread --------------------------------------------------------------------------
 
 
-def _may_spread(fact: Fact) -> bool:
-    if isinstance(fact, Hold):
-        return fact.spreads
-    if isinstance(fact, Result):
-        return fact.verdict == "failed" and fact.spreads
-    return (
-        isinstance(fact, Receive) and fact.tests is not None and fact.tests.inhibitors == "positive"
-    )
-
-
 def _fill_ancestors(
     link: Link, world: World, headers: dict[str, LotHeader], needs: Needs, facts: _Facts
 ) -> None:
     """Load parents and holds of all ancestors, if any hold could come down to these lots."""
     times = [to_us(fact.at) for fact in facts.facts()]
-    world.any_spreading_hold = any(_may_spread(fact) for fact in facts.facts()) or (
+    world.any_spreading_hold = any(may_spread_hold(fact) for fact in facts.facts()) or (
         # A correction may bring a hold back that was lifted: then none is too old.
         bool(times)
         and spreading_hold_between(
