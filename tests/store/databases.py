@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlalchemy import Connection, NullPool, create_engine, text
 
-from rindline_server.store.tables import DERIVED, METADATA
+from rindline_server.store.tables import APPEND_ONLY, DERIVED, METADATA
 
 __all__ = ["direct", "emptied", "rows", "table_rows", "without_guards"]
 
@@ -46,7 +46,7 @@ def without_guards(url: str) -> Iterator[Connection]:
             for name in found.scalars().all():
                 connection.execute(text(f"DROP TRIGGER {name}"))
         else:
-            for table in ("ledger", "drills"):
+            for table in APPEND_ONLY:
                 connection.execute(text(f"ALTER TABLE {table} DISABLE TRIGGER ALL"))
         yield connection
 

@@ -37,6 +37,13 @@ _ROWS = {
         "request": b"{}",
         "answer": b"{}",
     },
+    "readings": {
+        "sensor": "T-1",
+        "at_us": 1,
+        "c_milli": 11_250,
+        "humidity_milli": None,
+        "recorded_us": 2,
+    },
 }
 
 
@@ -150,14 +157,15 @@ def test_rows_written_at_any_revision_are_guarded_ever_after(
 def _assert_guarded(url: str, table: str) -> None:
     before = rows(url, f"SELECT * FROM {table}")
     assert len(before) == 1
-    key = next(iter(METADATA.tables[table].primary_key)).name
+    names = [column.name for column in METADATA.tables[table].primary_key]
+    key = names[0]
     statements = [
         f"UPDATE {table} SET {key} = {key}",
         f"DELETE FROM {table}",
         f"DELETE FROM {table} WHERE {key} IS NOT NULL",
         (
             f"INSERT INTO {table} SELECT * FROM {table} WHERE true "
-            f"ON CONFLICT ({key}) DO UPDATE SET {key} = excluded.{key}"
+            f"ON CONFLICT ({', '.join(names)}) DO UPDATE SET {key} = excluded.{key}"
         ),
     ]
     if url.startswith("postgresql"):

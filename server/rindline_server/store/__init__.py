@@ -10,7 +10,9 @@ with store.reading() as snap:           # one snapshot; snap.as_of says of which
     snap.reach([lot_id], "forward")
 """
 
+from rindline_server.store.air import DoubtRow
 from rindline_server.store.reading import ReadTransaction
+from rindline_server.store.readings import ReadingRow, ToldReadings
 from rindline_server.store.rebuilding import Digest
 from rindline_server.store.rows import (
     HOLDER_SORTS,
@@ -48,6 +50,7 @@ __all__ = [
     "CodeBlockRow",
     "Digest",
     "DiscrepancyRow",
+    "DoubtRow",
     "DrillRow",
     "EdgeRow",
     "Head",
@@ -62,10 +65,12 @@ __all__ = [
     "OutboxRow",
     "Reached",
     "ReadTransaction",
+    "ReadingRow",
     "RecordedRow",
     "SendingRow",
     "Store",
     "StoreBusyError",
+    "ToldReadings",
     "TraceRow",
     "WriteTransaction",
 ]

@@ -10,7 +10,7 @@ from functools import cache
 from sqlalchemy import Dialect, Table
 from sqlalchemy.dialects import postgresql
 
-__all__ = ["copied", "delete", "insert", "put", "put_larger", "void"]
+__all__ = ["copied", "delete", "find", "insert", "put", "put_larger", "void"]
 
 _POSTGRES: Dialect = postgresql.dialect()  # type: ignore[no-untyped-call]
 
@@ -21,7 +21,8 @@ def _names(table: Table) -> list[str]:
 
 def _type(table: Table, name: str) -> str:
     # Without the collation of a text, which is the column's and not the value's.
-    return table.columns[name].type.compile(dialect=_POSTGRES).partition(" ")[0].lower()
+    kind = table.columns[name].type.compile(dialect=_POSTGRES)
+    return kind.partition(" COLLATE ")[0].lower()
 
 
 def _arrays(table: Table, names: Iterable[str]) -> str:
@@ -67,6 +68,26 @@ def copied(table: Table) -> tuple[str, tuple[str, ...]]:
     names = _names(table)
     statement = f"COPY {table.name} ({', '.join(names)}) FROM STDIN (FORMAT BINARY)"
     return statement, tuple(_type(table, name) for name in names)
+
+
+@cache
+def find(dialect: str, table: Table) -> str:
+    """Give the statement that finds rows by their primary keys.
+
+    SQLite takes the keys as one JSON array of arrays, PostgreSQL as an array for each column.
+    """
+    keys = [column.name for column in table.primary_key]
+    columns = ", ".join(_names(table))
+    if dialect == "sqlite":
+        match = " AND ".join(
+            f"{key} = json_extract(given.value, '$[{place}]')" for place, key in enumerate(keys)
+        )
+        # CROSS JOIN keeps the order: a look into the table for each key.
+        return f"SELECT {columns} FROM json_each(?) AS given CROSS JOIN {table.name} ON {match}"
+    given = f"unnest({_arrays(table, keys)}) AS given ({', '.join(keys)})"
+    # With a LIMIT inside, the planner can't choose to read the whole table instead.
+    one = f"SELECT * FROM {table.name} WHERE {_match(table, keys)} LIMIT 1"
+    return f"SELECT found.* FROM {given} CROSS JOIN LATERAL ({one}) AS found"
 
 
 @cache

@@ -6,6 +6,7 @@ one parameter that :meth:`Link.many` makes:
     column {any_big}    column is one of many numbers
     column {any_text}   column is one of many texts
     {from_big}          a SELECT of many numbers, one a row
+    {from_text}         a SELECT of many texts, one a row
 
 ``column {any_id}`` is one of many 16-byte ids; only :meth:`Link.rows_for_ids` knows it.
 """
@@ -57,6 +58,9 @@ class Link(ABC):
 
     @abstractmethod
     def _rows_for_ids(self, statement: str, ids: Sequence[bytes]) -> list[Row]: ...
+
+    @abstractmethod
+    def _find(self, statement: str, keys: Rows) -> list[Row]: ...
 
     @abstractmethod
     def _each(self, statement: str, parameters: Sequence[Any]) -> Iterator[Row]: ...
@@ -117,6 +121,10 @@ class Link(ABC):
     def rows_for_ids(self, statement: str, ids: Sequence[bytes]) -> list[Row]:
         """Ask a statement that has ``{any_id}`` as its only parameter."""
         return self._rows_for_ids(statement, list(dict.fromkeys(ids))) if ids else []
+
+    def find(self, table: Table, keys: Rows) -> list[Row]:
+        """Give the whole rows of a table that have these primary keys, in any order."""
+        return self._find(bulk.find(self.dialect, table), keys) if keys else []
 
     def each(self, statement: str, parameters: Sequence[Any] = ()) -> Iterator[Row]:
         """Ask a statement and give its rows without holding them all at once.

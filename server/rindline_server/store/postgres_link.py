@@ -24,6 +24,7 @@ def _postgres_words(statement: str) -> str:
         .replace("{any_text}", "= ANY(?::text[])")
         .replace("{any_id}", "= ANY(?::bytea[])")
         .replace("{from_big}", "SELECT unnest(?::bigint[])")
+        .replace("{from_text}", "SELECT unnest(?::text[])")
         .replace("?", "%s")
     )
 
@@ -62,6 +63,11 @@ class PostgresLink(Link):
 
     def _rows_for_ids(self, statement: str, ids: Sequence[bytes]) -> list[Row]:
         return self.rows(statement, [list(ids)])
+
+    def _find(self, statement: str, keys: Rows) -> list[Row]:
+        self._cursor.execute(statement, [self._many(column) for column in zip(*keys, strict=True)])
+        rows: list[Row] = self._cursor.fetchall()
+        return rows
 
     def _each(self, statement: str, parameters: Sequence[Any]) -> Iterator[Row]:
         yield from self._cursor.stream(self._words(statement), parameters, size=ROWS_AT_A_TIME)

@@ -4,19 +4,23 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from rindline_schema.events import Event
+from rindline_server.calc.air import Tally
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.entries import Entry
 from rindline_server.ledger.world import Registers, World
 from rindline_server.store import (
+    air,
     drills,
     finding,
     keys,
     ledger_rows,
     loading,
     lots,
+    readings,
     stations,
     tracing,
 )
+from rindline_server.store.air import DoubtRow
 from rindline_server.store.held import held_among, held_by_kin
 from rindline_server.store.link import Link
 from rindline_server.store.register_rows import RegisterShelf
@@ -243,6 +247,52 @@ class ReadTransaction:
     def all_keys(self) -> list[KeyRow]:
         """Give all keys, newest last."""
         return keys.every(self._link)
+
+    # --- air ----------------------------------------------------------------------------------
+
+    def readings(
+        self, sensor: str, from_us: int, until_us: int
+    ) -> list[tuple[int, int | None, int | None]]:
+        """Give what a sensor showed from one time to another, both included, in order.
+
+        Each reading: microseconds since 1970, thousandths of a degree Celsius and of a percent,
+        as the sensor said them, without any offset.
+        """
+        return readings.readings(self._link, sensor, from_us, until_us)
+
+    def reading_span(self, sensor: str, from_us: int, until_us: int) -> tuple[int, int] | None:
+        """Give when a sensor's first and last reading between two times were taken, if any."""
+        return readings.span(self._link, sensor, from_us, until_us)
+
+    def last_readings(
+        self, sensors: Sequence[str]
+    ) -> dict[str, tuple[int, int | None, int | None]]:
+        """Give the last reading of each of these sensors that has one, as :meth:`readings`."""
+        return readings.last(self._link, sensors)
+
+    def told_before(self, sensor: str, from_us: int, until_us: int, recorded_us: int) -> bool:
+        """Tell whether any reading between two times was recorded before a moment."""
+        return readings.told_before(self._link, sensor, from_us, until_us, recorded_us)
+
+    def recorded_at(self, events: Sequence[str]) -> dict[str, int]:
+        """Give when each of these events, or the correction it was told in, was recorded."""
+        return readings.recorded_at(self._link, events)
+
+    def air_hours(self, room: str, from_hour: int, until_hour: int) -> list[tuple[int, Tally]]:
+        """Give a room's hours that are rolled up, from one to before another, in order.
+
+        Hours are whole hours since 1970 UTC. Those that are due may be missing, or not be what
+        the readings say now: see :meth:`due_hours`.
+        """
+        return air.air_hours(self._link, room, from_hour, until_hour)
+
+    def due_hours(self, room: str, from_hour: int, until_hour: int) -> list[tuple[int, int]]:
+        """Give the ranges of a room's hours that are due, cut to these bounds, in order."""
+        return air.due_hours(self._link, room, from_hour, until_hour)
+
+    def doubts(self, sensors: Sequence[str], from_us: int, until_us: int) -> list[DoubtRow]:
+        """Give the doubts about these sensors that touch a time, in order of time."""
+        return air.doubts(self._link, sensors, from_us, until_us)
 
     # --- drills -------------------------------------------------------------------------------
 

@@ -19,6 +19,7 @@ def _sqlite_words(statement: str) -> str:
         statement.replace("{any_big}", "IN (SELECT value FROM json_each(?))")
         .replace("{any_text}", "IN (SELECT value FROM json_each(?))")
         .replace("{from_big}", "SELECT value FROM json_each(?)")
+        .replace("{from_text}", "SELECT value FROM json_each(?)")
     )
 
 
@@ -57,6 +58,9 @@ class SqliteLink(Link):
             marks = ",".join("?" * wanted)
             rows += self.rows(statement.replace("{any_id}", f"IN ({marks})"), some)
         return rows
+
+    def _find(self, statement: str, keys: Rows) -> list[Row]:
+        return self.rows(statement, [msgspec.json.encode(keys).decode()])
 
     def _each(self, statement: str, parameters: Sequence[Any]) -> Iterator[Row]:
         cursor = self._open_cursor()

@@ -2,7 +2,8 @@
 
 ``ledger`` is the record itself; ``head`` points at its end; ``keys``, ``drills`` and what stations
 say of themselves (:mod:`.station_tables`) are neither record nor derived of it. What is derived is
-in :mod:`.derived_tables`; together they are ``METADATA``.
+in :mod:`.derived_tables`, readings of sensors and what is derived of those in :mod:`.air_tables`;
+together they are ``METADATA``.
 
 Ids of events are 16 bytes, masses grams, times microseconds since 1970 UTC. ``seq`` says by which
 event of the ledger a row came into force and ``void_seq`` by which it went out of it, so that the
@@ -11,6 +12,7 @@ record can be asked for as it stood at any ``seq``.
 
 from sqlalchemy import CheckConstraint, Column, Index, LargeBinary, Table
 
+from rindline_server.store.air_tables import AIR_DUE, AIR_HOURS, DOUBTS, READINGS, ROLLED
 from rindline_server.store.columns import METADATA, NUMBER, big, event_id, small, words
 from rindline_server.store.derived_tables import (
     CLEARS,
@@ -32,11 +34,14 @@ from rindline_server.store.derived_tables import (
 from rindline_server.store.station_tables import CODE_BLOCKS, OUTBOXES
 
 __all__ = [
+    "AIR_DUE",
+    "AIR_HOURS",
     "APPEND_ONLY",
     "CLEARS",
     "CODE_BLOCKS",
     "DERIVED",
     "DISCREPANCIES",
+    "DOUBTS",
     "DRILLS",
     "EDGES",
     "ENTRIES",
@@ -50,6 +55,8 @@ __all__ = [
     "LOTS",
     "METADATA",
     "OUTBOXES",
+    "READINGS",
+    "ROLLED",
     "SENT",
     "SERIALS",
     "STAYS",
@@ -112,5 +119,5 @@ DRILLS = Table(
     Index(None, "asked_us", "id"),
 )
 
-APPEND_ONLY = (LEDGER.name, DRILLS.name)
+APPEND_ONLY = (LEDGER.name, DRILLS.name, READINGS.name)
 """The tables that triggers guard against any change of a row that is there."""

@@ -4,15 +4,18 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from rindline_schema.events import Event
+from rindline_server.calc.air import Tally
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.world import NotLoadedError, World
-from rindline_server.store import stations, tables
+from rindline_server.store import air, readings, stations, tables
+from rindline_server.store.air import DoubtRow
 from rindline_server.store.chain import row_hash
 from rindline_server.store.changes import Changes
 from rindline_server.store.ids import id_bytes
 from rindline_server.store.link import Link
 from rindline_server.store.loading import LotHeader
 from rindline_server.store.reading import ReadTransaction
+from rindline_server.store.readings import ReadingRow, ToldReadings
 from rindline_server.store.rebuilding import Digest, clear, digests
 from rindline_server.store.record_rows import NO_BIRTH, PARTS, Birth, PartChanges, lot_row
 from rindline_server.store.register_rows import RegisterShelf
@@ -76,6 +79,47 @@ class WriteTransaction(ReadTransaction):
     def put_code_block(self, row: CodeBlockRow) -> None:
         """Keep a block's row, new or changed."""
         stations.put_code_block(self._link, row)
+
+    # --- air ----------------------------------------------------------------------------------
+
+    def tell_readings(self, rows: Sequence[ReadingRow]) -> ToldReadings:
+        """Keep the readings that are new; no two of the rows may be of one sensor and time."""
+        return readings.tell(self._link, rows)
+
+    def mark_due(self, room: str, from_hour: int, until_hour: int) -> None:
+        """Have a room's hours, from one to before another, rolled up anew."""
+        air.mark_due(self._link, room, from_hour, until_hour)
+
+    def next_due(self) -> tuple[str, int, int] | None:
+        """Give a range of hours that is due: the room, the first hour, the one after the last."""
+        return air.next_due(self._link)
+
+    def due_left(self) -> int:
+        """Give how many hours are due in all."""
+        return air.due_left(self._link)
+
+    def take_due(self, room: str, from_hour: int, until_hour: int) -> None:
+        """Say that these hours of a room are rolled up and no longer due."""
+        air.take_due(self._link, room, from_hour, until_hour)
+
+    def put_air_hours(
+        self, room: str, from_hour: int, until_hour: int, hours: Sequence[tuple[int, Tally]]
+    ) -> None:
+        """Put these hours in place of all the room has from one hour to before another."""
+        air.put_air_hours(self._link, room, from_hour, until_hour, hours)
+
+    def put_doubts(
+        self, sensor: str, from_us: int, until_us: int, rows: Sequence[DoubtRow]
+    ) -> None:
+        """Put these doubts in place of all about the sensor that touch a time.
+
+        The time must be wide enough that ``rows`` holds every doubt that touches it.
+        """
+        air.put_doubts(self._link, sensor, from_us, until_us, rows)
+
+    def clear_air(self) -> None:
+        """Remove every hour and doubt: from here on all readings are rolled up again."""
+        air.clear(self._link)
 
     # --- folding the ledger again -------------------------------------------------------------
 

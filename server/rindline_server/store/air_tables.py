@@ -1,0 +1,69 @@
+"""The tables of the air: readings as sensors gave them, and what is derived of them.
+
+``readings`` is append-only, and no part of the ledger: nothing is derived of it but air.
+``air_hours`` and ``doubts`` are derived of readings and registers; ``air_due`` says which hours
+are not, or no longer, as the readings say.
+"""
+
+from typing import Any
+
+from sqlalchemy import Column, Double, Integer, LargeBinary, Table, Text
+
+from rindline_server.calc.air import Tally
+from rindline_server.store.columns import CODE, METADATA, big, words
+
+__all__ = ["AIR_DUE", "AIR_HOURS", "DOUBTS", "READINGS", "ROLLED"]
+
+READINGS = Table(
+    "readings",
+    METADATA,
+    Column("sensor", CODE, primary_key=True, nullable=False),
+    big("at_us", primary_key=True),
+    Column("c_milli", Integer, nullable=True),
+    Column("humidity_milli", Integer, nullable=True),
+    big("recorded_us"),
+    sqlite_with_rowid=False,
+)
+
+
+def _field(name: str, default: object) -> "Column[Any]":
+    if isinstance(default, bytes):
+        return Column(name, LargeBinary, nullable=False)
+    if isinstance(default, int):
+        return big(name)
+    return Column(name, Double, nullable=default is None)
+
+
+AIR_HOURS = Table(
+    "air_hours",
+    METADATA,
+    Column("room", CODE, primary_key=True, nullable=False),
+    big("hour", primary_key=True),
+    *(_field(name, Tally._field_defaults[name]) for name in Tally._fields),
+    sqlite_with_rowid=False,
+)
+"""A row for each hour (whole hours since 1970 UTC) in which anything was observed."""
+
+AIR_DUE = Table(
+    "air_due",
+    METADATA,
+    Column("room", CODE, primary_key=True, nullable=False),
+    big("from_hour", primary_key=True),
+    big("until_hour"),
+    sqlite_with_rowid=False,
+)
+"""Hours of a room that must be rolled up anew; those of one room never touch one another."""
+
+DOUBTS = Table(
+    "doubts",
+    METADATA,
+    Column("sensor", CODE, primary_key=True, nullable=False),
+    big("from_us", primary_key=True),
+    words("kind", primary_key=True),
+    big("until_us"),
+    Column("detail", Text, nullable=False),
+    sqlite_with_rowid=False,
+)
+
+ROLLED = (AIR_HOURS, DOUBTS)
+"""The tables that rolling up all readings fills again."""
