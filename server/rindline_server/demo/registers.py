@@ -102,11 +102,16 @@ _ROOMS = (
 )
 
 _SENSORS = (
+    ("S-MILK", "Milk tanks, under the roof", "QM-MILK"),
+    ("S-DRY", "Ingredient store, top shelf", "QM-DRY"),
+    ("S-VAT", "Vat room, by the window", "QM-VAT"),
     ("S-HOOP", "Hooping room, by the door", "QM-HOOP"),
     ("S-R1", "First ripening room, middle shelf", "QM-R1"),
     ("S-R2", "Second ripening room, middle shelf", "QM-R2"),
     ("S-NORTH", "North vault, far end", "QS-NORTH"),
     ("S-SOUTH", "South vault, far end", "QS-SOUTH"),
+    ("S-WHEELS", "Wheels to be cut, at the hatch", "QC-WHEELS"),
+    ("S-CUT", "Cutting and packing, over the table", "QC-CUT"),
     ("S-CHILL", "Cold room, at the fan", "QC-CHILL"),
 )
 

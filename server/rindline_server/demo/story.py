@@ -5,6 +5,7 @@ from itertools import groupby
 from typing import NamedTuple
 
 from rindline_schema.events import Correct, Declare, Event, Hold, Receive, Release
+from rindline_server.demo.air_incidents import tell_calibration
 from rindline_server.demo.cutting import Cutting
 from rindline_server.demo.dates import FIRST_DAY, LAST_DAY, at, day_of, is_workday
 from rindline_server.demo.incidents import (
@@ -40,6 +41,7 @@ class Story(NamedTuple):
 
     ``milk`` is the delivery whose trace shows most: it went into two makes, which were cut, sold,
     blended, kept, sent back, held, and partly lost. ``portion`` is a wedge that a shop holds.
+    ``calibration`` is the sheet of a sensor that is told when all readings are.
     """
 
     scale: Scale
@@ -47,6 +49,7 @@ class Story(NamedTuple):
     milk: str
     portion: str
     portion_shop: str
+    calibration: Declare
 
     def batches(self) -> Iterator[tuple[str, list[Event]]]:
         """Give what each station tells at one go, a day's worth at most."""
@@ -89,7 +92,14 @@ def write_story(scale: Scale = WHOLE) -> Story:
         for piece in item.case.pieces
         if piece.make == shown.number and item is not back
     )
-    return Story(scale, _told_in_order(journal.events), _milk_of(journal, shown), portion, shop)
+    return Story(
+        scale,
+        _told_in_order(journal.events),
+        _milk_of(journal, shown),
+        portion,
+        shop,
+        tell_calibration(journal),
+    )
 
 
 def _declare(journal: Journal) -> None:
