@@ -43,10 +43,10 @@ class Sender:
         return replace(call.request, headers={**self._headers, **call.request.headers})
 
 
-def told_note(count: int) -> str:
-    """Say, on an error in the middle of many events, how far the telling came."""
+def told_note(count: int, what: str = "events") -> str:
+    """Say, on an error in the middle of many things to tell, how far the telling came."""
     return (
-        f"{count} events before this batch have their outcome. Telling all of them again is safe: "
+        f"{count} {what} before this batch have their outcome. Telling all of them again is safe: "
         "each is recorded once."
     )
 

@@ -2,13 +2,13 @@
 
 from collections.abc import Iterable, Iterator
 from datetime import date
-from typing import Any, Literal, TypeAlias, TypedDict, TypeVar
-from urllib.parse import quote
+from typing import Literal, TypeAlias, TypedDict
 from uuid import UUID
 
 import msgspec
 
 from rindline._answers import parse_answer, parse_health, refuse_unless_ok
+from rindline._calls import build_call, build_params, build_request, checked, checked_lot
 from rindline._wire import Call, Request, Response
 from rindline.errors import InvalidInputError
 from rindline_schema import params
@@ -38,20 +38,16 @@ from rindline_schema.answers import (
     TraceDirection,
     Whoami,
 )
-from rindline_schema.codes import lot_code_fault
 from rindline_schema.events import Event
-from rindline_schema.operations import MAX_BATCH_EVENTS, MAX_BODY_BYTES, OPERATIONS
+from rindline_schema.operations import MAX_BATCH_EVENTS, MAX_BODY_BYTES
 from rindline_schema.quantities import Code
 from rindline_schema.registers import LotKind, RegisterName
 
 __all__ = ["DiscrepancyFilters", "DrillDirection", "DrillPurpose", "LotFilters"]
 
-T = TypeVar("T")
-
 DrillDirection: TypeAlias = Literal["back", "forward", "both"]
 DrillPurpose: TypeAlias = Literal["drill", "live"]
 
-_OPERATIONS = {operation.name: operation for operation in OPERATIONS}
 _REGISTERS: tuple[str, ...] = ("site", "room", "sensor", "tool", "partner", "product")
 # Room for the brackets and commas around the events of a batch.
 _MAX_BATCH_BYTES = MAX_BODY_BYTES - 2
@@ -82,19 +78,19 @@ class DiscrepancyFilters(TypedDict, total=False):
 
 def tell(event: Event) -> Call[Told]:
     """Tell one event."""
-    return _call("tell", Told, body=msgspec.json.encode(event))
+    return build_call("tell", Told, body=msgspec.json.encode(event))
 
 
 def tell_batch(events: list[bytes], *, all_or_nothing: bool) -> Call[BatchAnswer]:
     """Tell some encoded events, at most as many as a batch may hold."""
     query = params.BatchParams(all_or_nothing=all_or_nothing)
-    return _call("tell_many", BatchAnswer, query=query, body=_array(events))
+    return build_call("tell_many", BatchAnswer, query=query, body=_array(events))
 
 
 def try_events(events: Iterable[Event]) -> Call[DryRunAnswer]:
     """Ask what telling the events would answer; at most one batch, as later ones rest on it."""
     batches = list(in_batches(events, all_or_nothing=True))
-    return _call("try_events", DryRunAnswer, body=_array(batches[0] if batches else []))
+    return build_call("try_events", DryRunAnswer, body=_array(batches[0] if batches else []))
 
 
 def in_batches(events: Iterable[Event], *, all_or_nothing: bool) -> Iterator[list[bytes]]:
@@ -134,29 +130,31 @@ def _array(events: list[bytes]) -> bytes:
 
 def feed(after: int, limit: int) -> Call[FeedPage]:
     """Read a page of the feed."""
-    return _call("feed", FeedPage, query=_params(params.FeedParams, after=after, limit=limit))
+    return build_call(
+        "feed", FeedPage, query=build_params(params.FeedParams, after=after, limit=limit)
+    )
 
 
 def event(event_id: UUID | str) -> Call[RecordedEvent]:
     """Read one recorded event."""
-    return _call("event", RecordedEvent, {"event_id": _uuid(event_id)})
+    return build_call("event", RecordedEvent, {"event_id": _uuid(event_id)})
 
 
 def lots(filters: LotFilters, limit: int, cursor: str | None) -> Call[LotPage]:
     """Search lots, one page."""
-    query = _params(params.LotSearchParams, limit=limit, cursor=cursor, **filters)
-    return _call("lots", LotPage, query=query)
+    query = build_params(params.LotSearchParams, limit=limit, cursor=cursor, **filters)
+    return build_call("lots", LotPage, query=query)
 
 
 def lot(code: str, as_of: int | None) -> Call[LotAnswer]:
     """Read one lot."""
-    query = _params(params.AsOfParams, as_of=as_of)
-    return _call("lot", LotAnswer, {"lot": _lot(code)}, query=query)
+    query = build_params(params.AsOfParams, as_of=as_of)
+    return build_call("lot", LotAnswer, {"lot": checked_lot(code)}, query=query)
 
 
 def origin(code: str) -> Call[OriginAnswer]:
     """Read where a lot came from."""
-    return _call("origin", OriginAnswer, {"lot": _lot(code)})
+    return build_call("origin", OriginAnswer, {"lot": checked_lot(code)})
 
 
 def trace(code: str, direction: TraceDirection, as_of: int | None) -> Call[TraceAnswer]:
@@ -174,115 +172,85 @@ def discrepancies(
     filters: DiscrepancyFilters, limit: int, cursor: str | None
 ) -> Call[DiscrepancyPage]:
     """List discrepancies, one page."""
-    query = _params(params.DiscrepancyParams, limit=limit, cursor=cursor, **filters)
-    return _call("discrepancies", DiscrepancyPage, query=query)
+    query = build_params(params.DiscrepancyParams, limit=limit, cursor=cursor, **filters)
+    return build_call("discrepancies", DiscrepancyPage, query=query)
 
 
 def register(name: RegisterName, limit: int, cursor: str | None) -> Call[RegisterPage]:
     """List a register, one page."""
-    query = _params(params.RegisterParams, limit=limit, cursor=cursor)
-    return _call("register", RegisterPage, {"register": _register(name)}, query=query)
+    query = build_params(params.RegisterParams, limit=limit, cursor=cursor)
+    return build_call("register", RegisterPage, {"register": _register(name)}, query=query)
 
 
 def register_entry(name: RegisterName, code: str) -> Call[RegisteredEntry]:
     """Read one register entry."""
-    path = {"register": _register(name), "code": _checked(code, Code, "code")}
-    return _call("register_entry", RegisteredEntry, path)
+    path = {"register": _register(name), "code": checked(code, Code, "code")}
+    return build_call("register_entry", RegisteredEntry, path)
 
 
 def start_drill(request: DrillRequest) -> Call[DrillAnswer]:
     """Run a drill."""
     for code in request.lots:
-        _lot(code)
-    body = msgspec.json.encode(_checked(msgspec.to_builtins(request), DrillRequest, "drill"))
-    return _call("start_drill", DrillAnswer, body=body)
+        checked_lot(code)
+    body = msgspec.json.encode(checked(msgspec.to_builtins(request), DrillRequest, "drill"))
+    return build_call("start_drill", DrillAnswer, body=body)
 
 
 def drills(limit: int, cursor: str | None) -> Call[DrillPage]:
     """List drills, one page."""
-    query = _params(params.PageParams, limit=limit, cursor=cursor)
-    return _call("drills", DrillPage, query=query)
+    query = build_params(params.PageParams, limit=limit, cursor=cursor)
+    return build_call("drills", DrillPage, query=query)
 
 
 def drill(drill_id: UUID | str) -> Call[DrillAnswer]:
     """Read a drill."""
-    return _call("drill", DrillAnswer, {"drill_id": _uuid(drill_id)})
+    return build_call("drill", DrillAnswer, {"drill_id": _uuid(drill_id)})
 
 
 def tell_from_outbox(batch: OutboxBatch) -> Call[BatchAnswer]:
     """Tell a batch of an outbox."""
-    return _call("tell_from_outbox", BatchAnswer, body=msgspec.json.encode(batch))
+    return build_call("tell_from_outbox", BatchAnswer, body=msgspec.json.encode(batch))
 
 
 def raw_call(name: str, body: bytes) -> Call[Response]:
     """Send an encoded body to an operation, once; the answer is read by the asker."""
-    return Call(_request(name, {}, None, body), lambda response: response, retried=False)
+    return Call(build_request(name, {}, None, body), lambda response: response, retried=False)
 
 
 def stations(limit: int, cursor: str | None) -> Call[StationPage]:
     """List stations, one page."""
-    query = _params(params.PageParams, limit=limit, cursor=cursor)
-    return _call("stations", StationPage, query=query)
+    query = build_params(params.PageParams, limit=limit, cursor=cursor)
+    return build_call("stations", StationPage, query=query)
 
 
 def reserve_codes(request: CodeBlockRequest) -> Call[CodeBlock]:
     """Reserve a block of lot codes."""
-    checked = _checked(msgspec.to_builtins(request), CodeBlockRequest, "block")
-    return _call("reserve_codes", CodeBlock, body=msgspec.json.encode(checked))
+    block = checked(msgspec.to_builtins(request), CodeBlockRequest, "block")
+    return build_call("reserve_codes", CodeBlock, body=msgspec.json.encode(block))
 
 
 def code_blocks(limit: int, cursor: str | None) -> Call[CodeBlockPage]:
     """List blocks of lot codes, one page."""
-    query = _params(params.PageParams, limit=limit, cursor=cursor)
-    return _call("code_blocks", CodeBlockPage, query=query)
+    query = build_params(params.PageParams, limit=limit, cursor=cursor)
+    return build_call("code_blocks", CodeBlockPage, query=query)
 
 
 def whoami() -> Call[Whoami]:
     """Read what the key may do."""
-    return _call("whoami", Whoami)
+    return build_call("whoami", Whoami)
 
 
 def live() -> Call[Health]:
     """Ask whether the server lives; not retried, as the asker wants to know now."""
-    return Call(_call("live", Health).request, parse_health, retried=False)
+    return Call(build_call("live", Health).request, parse_health, retried=False)
 
 
 def ready() -> Call[Health]:
     """Ask whether the server can serve; not retried, as the asker wants to know now."""
-    return Call(_call("ready", Health).request, parse_health, retried=False)
+    return Call(build_call("ready", Health).request, parse_health, retried=False)
 
 
-# --- how a call is put together ---------------------------------------------------------------
-
-
-def _call(
-    name: str,
-    answer: type[T],
-    path: dict[str, str] | None = None,
-    *,
-    query: msgspec.Struct | None = None,
-    body: bytes | None = None,
-) -> Call[T]:
-    def parse(response: Response) -> T:
-        return parse_answer(response, answer)
-
-    return Call(_request(name, path or {}, query, body), parse)
-
-
-def _request(
-    name: str, path: dict[str, str], query: msgspec.Struct | None, body: bytes | None
-) -> Request:
-    operation = _OPERATIONS[name]
-    headers = {"accept": "application/json"}
-    if body is not None:
-        headers["content-type"] = "application/json"
-    return Request(
-        operation.method,
-        operation.path.format(**{part: quote(text, safe="") for part, text in path.items()}),
-        _query(query),
-        body,
-        headers,
-    )
+# --- what is checked here ---------------------------------------------------------------------
 
 
 def _trace_request(
@@ -290,47 +258,14 @@ def _trace_request(
 ) -> Request:
     if direction not in ("back", "forward"):
         raise InvalidInputError(f"direction is 'back' or 'forward', not {direction!r}.")
-    query = _params(params.TraceParams, as_of=as_of, format=form)
-    request = _request("trace", {"lot": _lot(code), "direction": direction}, query, None)
+    query = build_params(params.TraceParams, as_of=as_of, format=form)
+    request = build_request(
+        "trace", {"lot": checked_lot(code), "direction": direction}, query, None
+    )
     if form == "json":
         return request
     headers = {"accept": "application/x-ndjson, application/problem+json"}
     return Request(request.method, request.path, request.query, None, headers)
-
-
-def _query(query: msgspec.Struct | None) -> tuple[tuple[str, str], ...]:
-    """Write the parameters that differ from the server's defaults."""
-    if query is None:
-        return ()
-    written = []
-    for field in msgspec.structs.fields(type(query)):
-        value = getattr(query, field.name)
-        if value is None or value == field.default:
-            continue
-        text = msgspec.to_builtins(value, str_keys=True)
-        written.append((field.name, str(text).lower() if isinstance(text, bool) else str(text)))
-    return tuple(written)
-
-
-def _params(shape: type[T], /, **values: Any) -> T:
-    given = {name: value for name, value in values.items() if value is not None}
-    checked: T = _checked(given, shape, "parameters")
-    return checked
-
-
-def _checked(value: Any, shape: Any, what: str) -> Any:
-    try:
-        return msgspec.convert(value, shape)
-    except msgspec.ValidationError as error:
-        raise InvalidInputError(f"{what}: {error}.") from error
-
-
-def _lot(code: str) -> str:
-    # Proved here because the check character needs no server to find a mistyped code.
-    fault = lot_code_fault(code)
-    if fault is not None:
-        raise InvalidInputError(f"{fault}.")
-    return code
 
 
 def _register(name: str) -> str:

@@ -8,6 +8,7 @@ from typing import Any, Self, TypeAlias, TypeVar, Unpack
 from uuid import UUID
 
 from rindline import _operations as operations
+from rindline._air import AsyncAirCalls
 from rindline._answers import LineReader
 from rindline._clock import Clock, RealClock
 from rindline._core import DEFAULT_SERVER, PAGE_ENTRIES, Page, Sender, told_note
@@ -55,7 +56,7 @@ T = TypeVar("T")
 _Told: TypeAlias = Coroutine[Any, Any, Told]
 
 
-class AsyncClient(AsyncStationCalls, Telling[_Told, _Told]):
+class AsyncClient(AsyncStationCalls, AsyncAirCalls, Telling[_Told, _Told]):
     """Asks and tells a Rindline server from asyncio. Close it, or use ``async with``.
 
     Arguments, methods and errors are those of :class:`rindline.Client`; methods that give many

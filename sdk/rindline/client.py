@@ -8,6 +8,7 @@ from typing import Self, TypeVar, Unpack
 from uuid import UUID
 
 from rindline import _operations as operations
+from rindline._air import AirCalls
 from rindline._answers import LineReader
 from rindline._clock import Clock, RealClock
 from rindline._core import DEFAULT_SERVER, PAGE_ENTRIES, Page, Sender, told_note
@@ -54,7 +55,7 @@ __all__ = ["Client"]
 T = TypeVar("T")
 
 
-class Client(StationCalls, Telling[Told, Told]):
+class Client(StationCalls, AirCalls, Telling[Told, Told]):
     """Asks and tells a Rindline server; may be shared by threads. Close it, or use ``with``.
 
     ``server`` is its address, ``key`` what the server's manager gave you. ``transport`` stands in
