@@ -11,6 +11,7 @@ with store.reading() as snap:           # one snapshot; snap.as_of says of which
 """
 
 from rindline_server.store.air import DoubtRow
+from rindline_server.store.conditions import Ancestry, DeedRow, KinRow, StayRow
 from rindline_server.store.reading import ReadTransaction
 from rindline_server.store.readings import ReadingRow, ToldReadings
 from rindline_server.store.rebuilding import Digest
@@ -46,8 +47,10 @@ __all__ = [
     "LOT_KINDS",
     "LOT_STATES",
     "AncestorRow",
+    "Ancestry",
     "BalanceRow",
     "CodeBlockRow",
+    "DeedRow",
     "Digest",
     "DiscrepancyRow",
     "DoubtRow",
@@ -56,6 +59,7 @@ __all__ = [
     "Head",
     "HoldingRow",
     "KeyRow",
+    "KinRow",
     "Known",
     "LedgerFault",
     "LedgerRow",
@@ -68,6 +72,7 @@ __all__ = [
     "ReadingRow",
     "RecordedRow",
     "SendingRow",
+    "StayRow",
     "Store",
     "StoreBusyError",
     "ToldReadings",

@@ -1,11 +1,19 @@
 """Entries of lots as rows: numbers for kinds and lots, bytes for ids."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from rindline_server.ledger.entries import PASSIVE, Entry, EntryKind
 from rindline_server.store.ids import id_text
 
-__all__ = ["ENTRY_COLUMNS", "PASSIVE_NUMBERS", "entry_of", "entry_row"]
+__all__ = [
+    "ENTRY_COLUMNS",
+    "PASSIVE_NUMBERS",
+    "entry_of",
+    "entry_row",
+    "kind_numbers",
+    "kind_of_number",
+]
 
 _KINDS: tuple[EntryKind, ...] = (
     "born",
@@ -32,7 +40,18 @@ _KINDS: tuple[EntryKind, ...] = (
 
 _NUMBERS = {kind: number for number, kind in enumerate(_KINDS)}
 
-PASSIVE_NUMBERS = ", ".join(str(_NUMBERS[kind]) for kind in sorted(PASSIVE))
+
+def kind_numbers(kinds: Iterable[EntryKind]) -> str:
+    """Give the numbers of kinds of entry, for an SQL list."""
+    return ", ".join(str(_NUMBERS[kind]) for kind in sorted(kinds))
+
+
+def kind_of_number(number: int) -> EntryKind:
+    """Give the kind of entry a row holds."""
+    return _KINDS[number]
+
+
+PASSIVE_NUMBERS = kind_numbers(PASSIVE)
 """The numbers of the kinds of entry that change no figure, for an SQL list."""
 
 ENTRY_COLUMNS = (

@@ -6,10 +6,11 @@ from typing import NamedTuple
 from rindline_schema.events import Event
 from rindline_server.calc.air import Tally
 from rindline_server.calc.tolerance import ScaleTolerance
-from rindline_server.ledger.entries import Entry
+from rindline_server.ledger.entries import Entry, EntryKind
 from rindline_server.ledger.world import Registers, World
 from rindline_server.store import (
     air,
+    conditions,
     drills,
     finding,
     keys,
@@ -21,6 +22,7 @@ from rindline_server.store import (
     tracing,
 )
 from rindline_server.store.air import DoubtRow
+from rindline_server.store.conditions import Ancestry, DeedRow, StayRow
 from rindline_server.store.held import held_among, held_by_kin
 from rindline_server.store.link import Link
 from rindline_server.store.register_rows import RegisterShelf
@@ -293,6 +295,24 @@ class ReadTransaction:
     def doubts(self, sensors: Sequence[str], from_us: int, until_us: int) -> list[DoubtRow]:
         """Give the doubts about these sensors that touch a time, in order of time."""
         return air.doubts(self._link, sensors, from_us, until_us)
+
+    # --- conditions ---------------------------------------------------------------------------
+
+    def ancestry(self, code: str) -> Ancestry | None:
+        """Give a lot with all it was made of, up to makes; None if it was never mentioned."""
+        return conditions.ancestry(self._link, code)
+
+    def stays(self, ids: Sequence[int]) -> list[StayRow]:
+        """Give the stays of these lots, by lot and in order of time."""
+        return conditions.stays(self._link, ids)
+
+    def deeds(self, ids: Sequence[int], kinds: Sequence[EntryKind]) -> list[DeedRow]:
+        """Give the entries in force of these kinds of these lots, in order of time."""
+        return conditions.deeds(self._link, ids, kinds)
+
+    def bodies_at(self, seqs: Sequence[int]) -> dict[int, bytes]:
+        """Give the bodies of the events with these ``seq``; of a correction, the whole of it."""
+        return conditions.bodies_at(self._link, seqs)
 
     # --- drills -------------------------------------------------------------------------------
 
