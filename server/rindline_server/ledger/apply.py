@@ -10,6 +10,7 @@ from msgspec import Struct
 from rindline_schema.answers import GivenCode, Warned
 from rindline_schema.codes import split_lot_code
 from rindline_schema.events import Blend, Correct, Declare, Event, Fact, Release
+from rindline_server.calc.air import AirRule
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger import office
 from rindline_server.ledger.completing import LARGEST_GIVEN_SERIAL, complete, with_site
@@ -28,16 +29,21 @@ from rindline_server.ledger.times import to_us
 from rindline_server.ledger.transition import Transition, transition
 from rindline_server.ledger.world import Book, World
 
-__all__ = ["Context", "Recorded", "RefusalError", "apply", "replay"]
+__all__ = ["AHEAD_US", "Context", "Recorded", "RefusalError", "apply", "replay"]
 
-_AHEAD_US = 5 * 60 * 1_000_000
+AHEAD_US = 5 * 60 * 1_000_000
+"""How far ahead of the server's clock a station's may be."""
 
 
 class Context(Struct, frozen=True):
-    """The server's clock (microseconds since 1970) and settings, as the rules need them."""
+    """The server's clock (microseconds since 1970) and settings, as the rules need them.
+
+    ``air`` says how far around a change of the registers the figures of the air change with it.
+    """
 
     now_us: int
     tolerance: ScaleTolerance = ScaleTolerance()
+    air: AirRule = AirRule()
 
 
 class Recorded(Struct, frozen=True):
@@ -57,7 +63,7 @@ def apply(world: World, event: Event, context: Context) -> Recorded:
         raise refuse("not_valid", "the event names no site, and the key belongs to none")
     fact = event.replacement if isinstance(event, Correct) else event
     for part in (event, fact):
-        if part is not None and to_us(part.at) > context.now_us + _AHEAD_US:
+        if part is not None and to_us(part.at) > context.now_us + AHEAD_US:
             raise refuse("ahead_of_clock", f"{part.at.isoformat()} has not come yet here")
     lookup = Lookup(world.registers, to_us(event.at))
     if not isinstance(fact, Declare):

@@ -73,8 +73,9 @@ def _touching(link: Link, room: str, from_hour: int, until_hour: int) -> list[tu
 def _replace(
     link: Link, room: str, old: Sequence[tuple[int, int]], new: Sequence[tuple[int, int]]
 ) -> None:
-    link.delete(tables.AIR_DUE, ("room", "from_hour"), [(room, one[0]) for one in old])
-    link.insert(tables.AIR_DUE, [(room, *one) for one in new])
+    gone, come = set(old).difference(new), set(new).difference(old)
+    link.delete(tables.AIR_DUE, ("room", "from_hour"), [(room, one[0]) for one in sorted(gone)])
+    link.insert(tables.AIR_DUE, [(room, *one) for one in sorted(come)])
 
 
 def due_hours(link: Link, room: str, from_hour: int, until_hour: int) -> list[tuple[int, int]]:
@@ -84,13 +85,18 @@ def due_hours(link: Link, room: str, from_hour: int, until_hour: int) -> list[tu
     return [one for one in cut if one[0] < one[1]]
 
 
-def mark_due(link: Link, room: str, from_hour: int, until_hour: int) -> None:
-    """Have a room's hours, from one to before another, rolled up anew."""
-    old = _touching(link, room, from_hour, until_hour)
-    first = min([from_hour, *(one[0] for one in old)])
-    last = max([until_hour, *(one[1] for one in old)])
-    if old != [(first, last)]:
-        _replace(link, room, old, [(first, last)])
+def mark_due(link: Link, room: str, ranges: Sequence[tuple[int, int]]) -> None:
+    """Have ranges of a room's hours, each from one to before another, rolled up anew."""
+    if not ranges:
+        return
+    old = _touching(link, room, min(one[0] for one in ranges), max(one[1] for one in ranges))
+    new: list[tuple[int, int]] = []
+    for first, behind in sorted([*old, *ranges]):
+        if new and first <= new[-1][1]:
+            new[-1] = (new[-1][0], max(new[-1][1], behind))
+        else:
+            new.append((first, behind))
+    _replace(link, room, old, new)
 
 
 def take_due(link: Link, room: str, from_hour: int, until_hour: int) -> None:
@@ -98,18 +104,22 @@ def take_due(link: Link, room: str, from_hour: int, until_hour: int) -> None:
     old = _touching(link, room, from_hour, until_hour)
     new = [
         piece
-        for first, last in old
-        for piece in ((first, min(last, from_hour)), (max(first, until_hour), last))
+        for first, behind in old
+        for piece in ((first, min(behind, from_hour)), (max(first, until_hour), behind))
         if piece[0] < piece[1]
     ]
-    if old != new:
-        _replace(link, room, old, new)
+    _replace(link, room, old, new)
 
 
-def next_due(link: Link) -> tuple[str, int, int] | None:
-    """Give a range of hours that is due: the room, the first hour, the one after the last."""
+def next_due(link: Link, behind: tuple[str, int] | None) -> tuple[str, int, int] | None:
+    """Give a range of hours that is due: the room, the first hour, the one after the last.
+
+    ``behind``: the first whose (room, first hour) comes after this one.
+    """
+    where = "WHERE (room, from_hour) > (?, ?) " if behind is not None else ""
     row = link.row(
-        "SELECT room, from_hour, until_hour FROM air_due ORDER BY room, from_hour LIMIT 1"
+        f"SELECT room, from_hour, until_hour FROM air_due {where}ORDER BY room, from_hour LIMIT 1",
+        behind or (),
     )
     return (row[0], row[1], row[2]) if row is not None else None
 

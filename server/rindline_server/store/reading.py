@@ -292,6 +292,17 @@ class ReadTransaction:
         """Give the ranges of a room's hours that are due, cut to these bounds, in order."""
         return air.due_hours(self._link, room, from_hour, until_hour)
 
+    def next_due(self, behind: tuple[str, int] | None = None) -> tuple[str, int, int] | None:
+        """Give a range of hours that is due: the room, the first hour, the one after the last.
+
+        ``behind``: the first whose (room, first hour) comes after this one.
+        """
+        return air.next_due(self._link, behind)
+
+    def due_left(self) -> int:
+        """Give how many hours are due in all."""
+        return air.due_left(self._link)
+
     def doubts(self, sensors: Sequence[str], from_us: int, until_us: int) -> list[DoubtRow]:
         """Give the doubts about these sensors that touch a time, in order of time."""
         return air.doubts(self._link, sensors, from_us, until_us)

@@ -33,11 +33,14 @@ class ReadingRow(NamedTuple):
 
 
 class ToldReadings(NamedTuple):
-    """What became of rows: new, there already, there already with other values."""
+    """What became of rows: new, and there already with the same values.
+
+    ``standing``: where other values are there already, these, as they were recorded.
+    """
 
     new: list[ReadingRow]
     repeated: list[ReadingRow]
-    different: list[ReadingRow]
+    standing: list[ReadingRow]
 
 
 def readings(link: Link, sensor: str, from_us: int, until_us: int) -> list[Shown]:
@@ -100,22 +103,16 @@ def tell(link: Link, rows: Sequence[ReadingRow]) -> ToldReadings:
     Under the writer's lock: nobody else can add one between the look and the insert.
     """
     there = {
-        (sensor, at_us): (c_milli, humidity_milli)
-        for sensor, at_us, c_milli, humidity_milli, _recorded_us in link.find(
-            tables.READINGS, [row[:2] for row in rows]
-        )
+        row[:2]: ReadingRow(*row) for row in link.find(tables.READINGS, [row[:2] for row in rows])
     }
-    if not there:
-        link.insert(tables.READINGS, rows)
-        return ToldReadings(list(rows), [], [])
     told = ToldReadings([], [], [])
     for row in rows:
         before = there.get(row[:2])
         if before is None:
             told.new.append(row)
-        elif before == row[2:4]:
+        elif before[2:4] == row[2:4]:
             told.repeated.append(row)
         else:
-            told.different.append(row)
+            told.standing.append(before)
     link.insert(tables.READINGS, told.new)
     return told

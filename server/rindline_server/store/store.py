@@ -9,6 +9,7 @@ from rindline_server.store.database import Database, StoreBusyError, is_busy
 from rindline_server.store.reading import ReadTransaction
 from rindline_server.store.register_rows import RegisterShelf
 from rindline_server.store.rows import DrillRow, Head, KeyRow, Origin
+from rindline_server.store.turns import Turns
 from rindline_server.store.writing import WriteTransaction
 
 __all__ = ["Store", "StoreBusyError"]
@@ -24,6 +25,8 @@ class Store:
         """
         self._database = Database(url, readers=readers, wait_s=wait_s)
         self._shelf = RegisterShelf()
+        self._turns = Turns()
+        self._wait_s = wait_s
 
     @property
     def dialect(self) -> str:
@@ -64,10 +67,15 @@ class Store:
 
         Raises StoreBusyError if another holds the lock for too long.
         """
-        with self._database.guarded_link(writes=True) as link:
-            tx = WriteTransaction(link, self._shelf)
-            yield tx
-            tx.finish()
+        if not self._turns.take(self._wait_s):
+            raise StoreBusyError("another thread writes for too long")
+        try:
+            with self._database.guarded_link(writes=True) as link:
+                tx = WriteTransaction(link, self._shelf)
+                yield tx
+                tx.finish()
+        finally:
+            self._turns.end()
 
     @contextmanager
     def reading(self) -> Iterator[ReadTransaction]:

@@ -42,6 +42,7 @@ class WriteTransaction(ReadTransaction):
         self._new_ids: dict[str, int] = {}
         self._first_head = self._pointers
         self._is_cancelled = False
+        self._has_marked = False
 
     def load(self, events: Sequence[Event], tolerance: ScaleTolerance) -> World:
         """Load as a reader does, and remember which lots have rows."""
@@ -86,17 +87,15 @@ class WriteTransaction(ReadTransaction):
         """Keep the readings that are new; no two of the rows may be of one sensor and time."""
         return readings.tell(self._link, rows)
 
-    def mark_due(self, room: str, from_hour: int, until_hour: int) -> None:
-        """Have a room's hours, from one to before another, rolled up anew."""
-        air.mark_due(self._link, room, from_hour, until_hour)
+    @property
+    def has_marked(self) -> bool:
+        """Whether any hour was marked as due."""
+        return self._has_marked
 
-    def next_due(self) -> tuple[str, int, int] | None:
-        """Give a range of hours that is due: the room, the first hour, the one after the last."""
-        return air.next_due(self._link)
-
-    def due_left(self) -> int:
-        """Give how many hours are due in all."""
-        return air.due_left(self._link)
+    def mark_due(self, room: str, ranges: Sequence[tuple[int, int]]) -> None:
+        """Have ranges of a room's hours, each from one to before another, rolled up anew."""
+        self._has_marked = self._has_marked or bool(ranges)
+        air.mark_due(self._link, room, ranges)
 
     def take_due(self, room: str, from_hour: int, until_hour: int) -> None:
         """Say that these hours of a room are rolled up and no longer due."""
