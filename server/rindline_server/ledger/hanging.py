@@ -10,10 +10,10 @@ from itertools import groupby
 from typing import NamedTuple, TypeVar
 
 from rindline_schema.registers import Room, Sensor
-from rindline_server.calc.air.limits import NO_LIMITS, Limits, LimitSpan
+from rindline_server.calc.air import NO_LIMITS, Limits, LimitSpan
 from rindline_server.ledger.world import Registers, Version
 
-__all__ = ["FIRST_US", "LAST_US", "Hanging", "hangings", "hangings_of", "limits_of"]
+__all__ = ["FIRST_US", "LAST_US", "Hanging", "hangings", "hangings_of", "limits_of", "stays"]
 
 FIRST_US = -(2**62)
 """Where the span of a first declaration begins: before all time."""
@@ -54,6 +54,18 @@ def hangings(registers: Registers, room: str) -> list[Hanging]:
 def hangings_of(registers: Registers, sensor: str) -> list[Hanging]:
     """Give where a sensor hung all its time; none if it was never declared."""
     return _hangings(sensor, registers.get(("sensor", sensor), ()))
+
+
+def stays(there: Iterable[Hanging]) -> list[list[Hanging]]:
+    """Put together what follows on one another in one room: a sensor that stays, offset or not."""
+    found: list[list[Hanging]] = []
+    for one in there:
+        last = found[-1][-1] if found else None
+        if last and (last.sensor, last.room, last.until_us) == (one.sensor, one.room, one.from_us):
+            found[-1].append(one)
+        else:
+            found.append([one])
+    return found
 
 
 def _hangings(sensor: str, versions: Iterable[Version]) -> list[Hanging]:

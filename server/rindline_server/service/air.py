@@ -1,0 +1,119 @@
+"""The air of a room over a time, out of its rolled-up hours, or of readings where those won't do.
+
+Whole hours are kept rolled up. What is asked of parts of hours, of hours that are due, and with
+another base of the degree-hours is computed from the readings themselves: an answer never rests
+on what readings told since have overtaken.
+"""
+
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from rindline_server.calc.air import HOUR_US, AirRule, Tally, hourly, merge
+from rindline_server.calc.air.packing import pack_spans
+from rindline_server.ledger.hanging import limits_of
+from rindline_server.service.air_series import room_series
+from rindline_server.store import ReadTransaction
+
+__all__ = ["AirPiece", "air_of", "air_over", "hours_over", "roll_hours"]
+
+_HOURS_AT_ONCE = 7 * 24
+"""How many hours' readings are held in memory at once."""
+
+
+class AirPiece(NamedTuple):
+    """An hour of a room's air, or the part of one that was asked for."""
+
+    from_us: int
+    until_us: int
+    tally: Tally
+
+
+def roll_hours(
+    snap: ReadTransaction, room: str, from_hour: int, until_hour: int, rule: AirRule
+) -> list[tuple[int, Tally]]:
+    """Compute hours (counted from 1970 UTC) from the readings: those with something in them."""
+    pieces = _from_readings(snap, room, from_hour * HOUR_US, until_hour * HOUR_US, rule)
+    return [(piece.from_us // HOUR_US, piece.tally) for piece in pieces]
+
+
+def air_over(
+    snap: ReadTransaction,
+    room: str,
+    from_us: int,
+    until_us: int,
+    rule: AirRule,
+    base_c: float | None = None,
+) -> Tally:
+    """Give the air of a room from one time until another as a single tally.
+
+    With a ``base_c`` other than the rule's, all of it is computed from the readings: that takes
+    some hundred times as long.
+    """
+    return air_of(hours_over(snap, room, from_us, until_us, rule, base_c), from_us, until_us)
+
+
+def air_of(pieces: Sequence[AirPiece], from_us: int, until_us: int) -> Tally:
+    """Add up what :func:`hours_over` gives for a time; what is not among it was not observed."""
+    holes: list[tuple[int, int]] = []
+    here_us = from_us
+    for piece in pieces:
+        if piece.from_us > here_us:
+            holes.append((here_us, piece.from_us))
+        here_us = piece.until_us
+    if here_us < until_us:
+        holes.append((here_us, until_us))
+    return merge([*(piece.tally for piece in pieces), Tally(unseen=pack_spans(holes))])
+
+
+def hours_over(
+    snap: ReadTransaction,
+    room: str,
+    from_us: int,
+    until_us: int,
+    rule: AirRule,
+    base_c: float | None = None,
+) -> list[AirPiece]:
+    """Give the air of a room hour by hour, in order: the hours with a reading or a line in them.
+
+    The first and the last are cut to the time asked for. ``base_c`` as for :func:`air_over`.
+    """
+    first, last = -(-from_us // HOUR_US), until_us // HOUR_US
+    if base_c is not None and base_c != rule.base_c:
+        asked = rule._replace(base_c=base_c)
+        return list(_from_readings(snap, room, from_us, until_us, asked))
+    if first >= last:
+        return list(_from_readings(snap, room, from_us, until_us, rule))
+    return [
+        *_from_readings(snap, room, from_us, first * HOUR_US, rule),
+        *_whole_hours(snap, room, first, last, rule),
+        *_from_readings(snap, room, last * HOUR_US, until_us, rule),
+    ]
+
+
+def _whole_hours(
+    snap: ReadTransaction, room: str, first: int, last: int, rule: AirRule
+) -> list[AirPiece]:
+    hours = snap.air_hours(room, first, last)
+    due = snap.due_hours(room, first, last)
+    for begin, end in due:
+        hours = [one for one in hours if not begin <= one[0] < end]
+        hours += roll_hours(snap, room, begin, end, rule)
+    if due:
+        hours.sort(key=lambda one: one[0])
+    return [AirPiece(hour * HOUR_US, (hour + 1) * HOUR_US, tally) for hour, tally in hours]
+
+
+def _from_readings(
+    snap: ReadTransaction, room: str, from_us: int, until_us: int, rule: AirRule
+) -> Iterator[AirPiece]:
+    limits = limits_of(snap.registers, room)
+    begin_us = from_us
+    while begin_us < until_us:
+        end_us = min((begin_us // HOUR_US + _HOURS_AT_ONCE) * HOUR_US, until_us)
+        series, times = room_series(snap, room, begin_us, end_us, rule.longest_gap_us)
+        for at_us, to_us, tally in hourly(series, limits, begin_us, end_us, rule):
+            # The series hold a sample more wherever an offset changed.
+            readings = bisect_left(times, to_us) - bisect_left(times, at_us)
+            yield AirPiece(at_us, to_us, tally._replace(readings=readings))
+        begin_us = end_us
