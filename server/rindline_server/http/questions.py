@@ -60,8 +60,8 @@ def _register(path: _Path) -> Any:
     return register
 
 
-def _entry_code(path: _Path) -> str:
-    code = path["code"]
+def _code(path: _Path, name: str) -> str:
+    code = path[name]
     if not _ENTRY_CODE.fullmatch(code):
         raise _not_found(f"{code!r} does not have the shape of an entry's code.")
     return code
@@ -93,10 +93,14 @@ QUESTIONS: Mapping[str, _Question] = {
         caller, _register(path), params
     ),
     "register_entry": lambda service, caller, path, _params: service.register_entry(
-        caller, _register(path), _entry_code(path)
+        caller, _register(path), _code(path, "code")
     ),
     "stations": lambda service, caller, _path, params: service.stations(caller, params),
     "code_blocks": lambda service, caller, _path, params: service.code_blocks(caller, params),
+    "sensors": lambda service, caller, _path, params: service.sensors(caller, params),
+    "climate": lambda service, caller, path, params: service.climate(
+        caller, _code(path, "room"), params
+    ),
     "drills": lambda service, caller, _path, params: service.drills(caller, params),
     "drill": lambda service, caller, path, _params: service.drill(caller, _id(path, "drill_id")),
     "whoami": lambda _service, caller, _path, _params: _whoami(caller),

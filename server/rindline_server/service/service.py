@@ -7,6 +7,7 @@ from uuid import UUID
 
 from rindline.labels import LabelFormat
 from rindline_schema.answers import (
+    ClimateAnswer,
     CodeBlock,
     CodeBlockPage,
     CodeBlockRequest,
@@ -24,6 +25,7 @@ from rindline_schema.answers import (
     RegisteredEntry,
     RegisterPage,
     Role,
+    SensorPage,
     StationPage,
     TraceDirection,
 )
@@ -31,6 +33,7 @@ from rindline_schema.events import Event
 from rindline_schema.labels import LabelContent
 from rindline_schema.params import (
     AsOfParams,
+    ClimateParams,
     DiscrepancyParams,
     FeedParams,
     LabelParams,
@@ -40,10 +43,12 @@ from rindline_schema.params import (
     TraceParams,
 )
 from rindline_schema.registers import RegisterName
+from rindline_server.calc.air import AirRule
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.apply import Context
 from rindline_server.ledger.times import to_us
 from rindline_server.service import (
+    climate,
     code_blocks,
     drills,
     labels,
@@ -51,6 +56,7 @@ from rindline_server.service import (
     origin,
     recorded,
     registers,
+    sensors,
     stations,
     tracing,
 )
@@ -65,12 +71,15 @@ from rindline_server.store import KeyRow, Store
 
 __all__ = ["Service"]
 
+_USUAL_AIR = AirRule()
+
 
 class Service:
     """All that can be told and asked. Threads may share it.
 
     Every method may raise ``ProblemError``, whose problem says what is wrong. ``clock`` gives the
-    present moment; ``tolerance`` is how far two weighings may differ.
+    present moment; ``tolerance`` is how far two weighings may differ, ``air`` how readings
+    become figures.
     """
 
     def __init__(
@@ -78,11 +87,13 @@ class Service:
         store: Store,
         clock: Callable[[], datetime],
         tolerance: ScaleTolerance,
+        air: AirRule = _USUAL_AIR,
     ) -> None:
         """Take the store, which the caller closes after :meth:`stop`."""
         self._store = store
         self._clock = clock
         self._tolerance = tolerance
+        self._air = air
         self._keys = KeyDesk(store)
         self._writer = Writer(store, self._context)
 
@@ -258,6 +269,18 @@ class Service:
         """Read one register entry."""
         with self._store.reading() as snap:
             return registers.register_entry(snap, name, code)
+
+    # --- air ----------------------------------------------------------------------------------
+
+    def sensors(self, caller: Caller, params: PageParams) -> SensorPage:
+        """List the sensors: where they hang, what they showed last, what is in doubt."""
+        with self._store.reading() as snap:
+            return sensors.sensor_page(snap, params, self._clock())
+
+    def climate(self, caller: Caller, room: str, params: ClimateParams) -> ClimateAnswer:
+        """Give the air of a room over a time."""
+        with self._store.reading() as snap:
+            return climate.climate(snap, room, params, self._air, self._clock())
 
     # --- drills -------------------------------------------------------------------------------
 
