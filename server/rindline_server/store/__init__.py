@@ -12,6 +12,7 @@ with store.reading() as snap:           # one snapshot; snap.as_of says of which
 
 from rindline_server.store.air import DoubtRow
 from rindline_server.store.conditions import Ancestry, DeedRow, KinRow, StayRow
+from rindline_server.store.due import Due
 from rindline_server.store.reading import ReadTransaction
 from rindline_server.store.readings import ReadingRow, ToldReadings
 from rindline_server.store.rebuilding import Digest
@@ -40,6 +41,7 @@ from rindline_server.store.rows import (
 from rindline_server.store.stations import CodeBlockRow, OutboxRow
 from rindline_server.store.store import Store, StoreBusyError
 from rindline_server.store.verifying import LedgerFault
+from rindline_server.store.wheels import MarkRow, WheelFilter, WheelRow
 from rindline_server.store.writing import WriteTransaction
 
 __all__ = [
@@ -55,6 +57,7 @@ __all__ = [
     "DiscrepancyRow",
     "DoubtRow",
     "DrillRow",
+    "Due",
     "EdgeRow",
     "Head",
     "HoldingRow",
@@ -65,6 +68,7 @@ __all__ = [
     "LedgerRow",
     "LotFilter",
     "LotRow",
+    "MarkRow",
     "Origin",
     "OutboxRow",
     "Reached",
@@ -77,5 +81,7 @@ __all__ = [
     "StoreBusyError",
     "ToldReadings",
     "TraceRow",
+    "WheelFilter",
+    "WheelRow",
     "WriteTransaction",
 ]

@@ -1,8 +1,8 @@
 """The tables of the air: readings as sensors gave them, and what is derived of them.
 
 ``readings`` is append-only, and no part of the ledger: nothing is derived of it but air.
-``air_hours`` and ``doubts`` are derived of readings and registers; ``air_due`` says which hours
-are not, or no longer, as the readings say.
+``air_hours`` and ``doubts`` are derived of readings and registers; ``air_due`` and ``doubts_due``
+say where they are not, or no longer, as the readings say.
 """
 
 from typing import Any
@@ -12,7 +12,7 @@ from sqlalchemy import Column, Double, Integer, LargeBinary, Table, Text
 from rindline_server.calc.air import Tally
 from rindline_server.store.columns import CODE, METADATA, big, words
 
-__all__ = ["AIR_DUE", "AIR_HOURS", "DOUBTS", "READINGS", "ROLLED"]
+__all__ = ["AIR_DUE", "AIR_HOURS", "DOUBTS", "DOUBTS_DUE", "READINGS", "ROLLED"]
 
 READINGS = Table(
     "readings",
@@ -64,6 +64,16 @@ DOUBTS = Table(
     Column("detail", Text, nullable=False),
     sqlite_with_rowid=False,
 )
+
+DOUBTS_DUE = Table(
+    "doubts_due",
+    METADATA,
+    Column("sensor", CODE, primary_key=True, nullable=False),
+    big("from_hour", primary_key=True),
+    big("until_hour"),
+    sqlite_with_rowid=False,
+)
+"""Hours whose readings of a sensor are new since its doubts were found; as ``air_due``."""
 
 ROLLED = (AIR_HOURS, DOUBTS)
 """The tables that rolling up all readings fills again."""

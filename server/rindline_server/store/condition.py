@@ -6,7 +6,7 @@ from rindline_server.store.guards import missing_guards
 
 __all__ = ["NEWEST_REVISION", "amiss"]
 
-NEWEST_REVISION = "0003"
+NEWEST_REVISION = "0004"
 """The revision this version of the server works with; said here so that a server starts without
 loading what migrates."""
 

@@ -62,6 +62,14 @@ LOTS = Table(
         sqlite_where=text("held > 0"),
         postgresql_where=text("held > 0"),
     ),
+    # Wheels by the time of hooping; 3 is a wheel's place in LOT_KINDS.
+    Index(
+        "ix_lots_wheels",
+        "born_us",
+        "product",
+        sqlite_where=text("kind = 3"),
+        postgresql_where=text("kind = 3"),
+    ),
 )
 
 ENTRIES = Table(

@@ -12,6 +12,7 @@ from rindline_server.store import (
     air,
     conditions,
     drills,
+    due,
     finding,
     keys,
     ledger_rows,
@@ -20,9 +21,12 @@ from rindline_server.store import (
     readings,
     stations,
     tracing,
+    wheels,
 )
 from rindline_server.store.air import DoubtRow
+from rindline_server.store.air_tables import AIR_DUE, DOUBTS_DUE
 from rindline_server.store.conditions import Ancestry, DeedRow, StayRow
+from rindline_server.store.due import Due
 from rindline_server.store.held import held_among, held_by_kin
 from rindline_server.store.link import Link
 from rindline_server.store.register_rows import RegisterShelf
@@ -45,6 +49,7 @@ from rindline_server.store.rows import (
 from rindline_server.store.stations import CodeBlockRow, OutboxRow
 from rindline_server.store.tracing import Direction
 from rindline_server.store.verifying import LedgerFault, first_fault
+from rindline_server.store.wheels import MarkRow, WheelFilter, WheelRow
 
 __all__ = ["Direction", "Pointers", "ReadTransaction"]
 
@@ -290,18 +295,23 @@ class ReadTransaction:
 
     def due_hours(self, room: str, from_hour: int, until_hour: int) -> list[tuple[int, int]]:
         """Give the ranges of a room's hours that are due, cut to these bounds, in order."""
-        return air.due_hours(self._link, room, from_hour, until_hour)
+        return due.ranges(self._link, AIR_DUE, room, from_hour, until_hour)
 
-    def next_due(self, behind: tuple[str, int] | None = None) -> tuple[str, int, int] | None:
-        """Give a range of hours that is due: the room, the first hour, the one after the last.
+    def due_doubts(self, sensor: str, from_hour: int, until_hour: int) -> list[tuple[int, int]]:
+        """Give the ranges of hours in which a sensor has readings that :meth:`doubts` lacks."""
+        return due.ranges(self._link, DOUBTS_DUE, sensor, from_hour, until_hour)
 
-        ``behind``: the first whose (room, first hour) comes after this one.
-        """
-        return air.next_due(self._link, behind)
+    def next_due_hours(self, behind: tuple[str, int] | None = None) -> Due | None:
+        """Give the first range of a room's hours that is due; of those behind a (room, hour)."""
+        return due.nearest(self._link, AIR_DUE, behind)
+
+    def next_due_doubts(self, behind: tuple[str, int] | None = None) -> Due | None:
+        """Give the first range of a sensor's hours that is due; as :meth:`next_due_hours`."""
+        return due.nearest(self._link, DOUBTS_DUE, behind)
 
     def due_left(self) -> int:
-        """Give how many hours are due in all."""
-        return air.due_left(self._link)
+        """Give how many hours are due, of all rooms and all sensors together."""
+        return due.left(self._link)
 
     def doubts(self, sensors: Sequence[str], from_us: int, until_us: int) -> list[DoubtRow]:
         """Give the doubts about these sensors that touch a time, in order of time."""
@@ -324,6 +334,34 @@ class ReadTransaction:
     def bodies_at(self, seqs: Sequence[int]) -> dict[int, bytes]:
         """Give the bodies of the events with these ``seq``; of a correction, the whole of it."""
         return conditions.bodies_at(self._link, seqs)
+
+    # --- many wheels --------------------------------------------------------------------------
+
+    def newest_wheels(self, which: WheelFilter, limit: int) -> list[WheelRow]:
+        """Give the wheels hooped last, newest first."""
+        return wheels.newest_wheels(self._link, which, limit)
+
+    def count_wheels(self, which: WheelFilter) -> int:
+        """Count wheels whose hooping is told."""
+        return wheels.count_wheels(self._link, which)
+
+    def wheels_of_make(self, make_id: int) -> list[WheelRow]:
+        """Give the wheels of a make whose hooping is told, by code."""
+        return wheels.wheels_of_make(self._link, make_id)
+
+    def makes_of_wheels(self, ids: Sequence[int]) -> dict[int, str]:
+        """Give the code of the make of each of these wheels."""
+        return wheels.makes_of_wheels(self._link, ids)
+
+    def marks(
+        self, ids: Sequence[int], kinds: Sequence[EntryKind], tasks: Sequence[str] = ()
+    ) -> list[MarkRow]:
+        """Give the entries of these kinds, and the tendings of these tasks, in order of time."""
+        return wheels.marks(self._link, ids, kinds, tasks)
+
+    def turnings(self, ids: Sequence[int]) -> dict[int, int]:
+        """Count how often each of these wheels was turned until it was last ironed, if it was."""
+        return wheels.turnings(self._link, ids)
 
     # --- drills -------------------------------------------------------------------------------
 

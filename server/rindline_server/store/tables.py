@@ -12,7 +12,14 @@ record can be asked for as it stood at any ``seq``.
 
 from sqlalchemy import CheckConstraint, Column, Index, LargeBinary, Table
 
-from rindline_server.store.air_tables import AIR_DUE, AIR_HOURS, DOUBTS, READINGS, ROLLED
+from rindline_server.store.air_tables import (
+    AIR_DUE,
+    AIR_HOURS,
+    DOUBTS,
+    DOUBTS_DUE,
+    READINGS,
+    ROLLED,
+)
 from rindline_server.store.columns import METADATA, NUMBER, big, event_id, small, words
 from rindline_server.store.derived_tables import (
     CLEARS,
@@ -42,6 +49,7 @@ __all__ = [
     "DERIVED",
     "DISCREPANCIES",
     "DOUBTS",
+    "DOUBTS_DUE",
     "DRILLS",
     "EDGES",
     "ENTRIES",

@@ -7,10 +7,11 @@ from rindline_schema.events import Event
 from rindline_server.calc.air import Tally
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.world import NotLoadedError, World
-from rindline_server.store import air, readings, stations, tables
+from rindline_server.store import air, due, readings, stations, tables
 from rindline_server.store.air import DoubtRow
 from rindline_server.store.chain import row_hash
 from rindline_server.store.changes import Changes
+from rindline_server.store.due import Due
 from rindline_server.store.ids import id_bytes
 from rindline_server.store.link import Link
 from rindline_server.store.loading import LotHeader
@@ -95,11 +96,20 @@ class WriteTransaction(ReadTransaction):
     def mark_due(self, room: str, ranges: Sequence[tuple[int, int]]) -> None:
         """Have ranges of a room's hours, each from one to before another, rolled up anew."""
         self._has_marked = self._has_marked or bool(ranges)
-        air.mark_due(self._link, room, ranges)
+        due.mark(self._link, tables.AIR_DUE, room, ranges)
 
-    def take_due(self, room: str, from_hour: int, until_hour: int) -> None:
+    def mark_doubts_due(self, sensor: str, ranges: Sequence[tuple[int, int]]) -> None:
+        """Have doubts found anew of the readings in ranges of hours."""
+        self._has_marked = self._has_marked or bool(ranges)
+        due.mark(self._link, tables.DOUBTS_DUE, sensor, ranges)
+
+    def take_due(self, hours: Due) -> None:
         """Say that these hours of a room are rolled up and no longer due."""
-        air.take_due(self._link, room, from_hour, until_hour)
+        due.take(self._link, tables.AIR_DUE, hours)
+
+    def take_doubts_due(self, hours: Due) -> None:
+        """Say that the doubts of these hours of a sensor were found and are no longer due."""
+        due.take(self._link, tables.DOUBTS_DUE, hours)
 
     def put_air_hours(
         self, room: str, from_hour: int, until_hour: int, hours: Sequence[tuple[int, Tally]]

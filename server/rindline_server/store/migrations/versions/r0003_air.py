@@ -1,4 +1,4 @@
-"""Air: readings of sensors, hours rolled up of them, hours still due, doubts."""
+"""Air: readings of sensors, hours rolled up of them, doubts, and where both are due."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -24,7 +24,7 @@ def _reals(*names: str, nullable: bool) -> "list[sa.Column[float]]":
 
 
 def upgrade() -> None:
-    """Make the four tables."""
+    """Make the five tables."""
     op.create_table(
         "readings",
         _code("sensor"),
@@ -72,5 +72,12 @@ def upgrade() -> None:
         *_numbers("until_us"),
         sa.Column("detail", sa.Text(), nullable=False),
         sa.PrimaryKeyConstraint("sensor", "from_us", "kind", name="pk_doubts"),
+        sqlite_with_rowid=False,
+    )
+    op.create_table(
+        "doubts_due",
+        _code("sensor"),
+        *_numbers("from_hour", "until_hour"),
+        sa.PrimaryKeyConstraint("sensor", "from_hour", name="pk_doubts_due"),
         sqlite_with_rowid=False,
     )
