@@ -5,7 +5,7 @@ from typing import get_args
 from rindline_schema.answers import Doubt
 from rindline_schema.answers.readings import DoubtKind
 from rindline_server.calc.air import DOUBT_RULE, HOUR_US, doubts, sample_of, window_for
-from rindline_server.ledger.hanging import hangings, hangings_of, stays
+from rindline_server.ledger.hanging import hangings, stays
 from rindline_server.ledger.times import from_us as moment
 from rindline_server.store import DoubtRow, ReadTransaction
 
@@ -61,17 +61,10 @@ def sensor_doubts(
 
 def _due(snap: ReadTransaction, sensor: str, from_us: int, until_us: int) -> tuple[int, int] | None:
     """Give a time that holds all hours due whose readings may bear on a sensor's doubts."""
-    first_us, last_us = from_us - DOUBT_RULE.reach_us, until_us + DOUBT_RULE.reach_us
-    due = [
-        (max(begin * HOUR_US, there.from_us), min(end * HOUR_US, there.until_us))
-        for there in hangings_of(snap.registers, sensor)
-        if there.from_us < last_us and there.until_us > first_us
-        for begin, end in snap.due_hours(there.room, first_us // HOUR_US, -(-last_us // HOUR_US))
-    ]
-    due = [(begin_us, end_us) for begin_us, end_us in due if begin_us < end_us]
-    if not due:
-        return None
-    return min(begin_us for begin_us, _ in due), max(end_us for _, end_us in due)
+    reach_us = DOUBT_RULE.reach_us
+    first, behind = (from_us - reach_us) // HOUR_US, (until_us + reach_us) // HOUR_US + 1
+    due = snap.due_doubts(sensor, first, behind)
+    return (due[0][0] * HOUR_US, due[-1][1] * HOUR_US) if due else None
 
 
 def find_doubts(
