@@ -1,4 +1,4 @@
-"""Measure throughput, look-ups, traces and growth: ``python -m tests.bench``.
+"""Measure throughput, look-ups, traces, air and growth: ``python -m tests.bench``.
 
 Not part of CI: what it finds depends on the machine. It listens on this machine's own address
 only and leaves nothing behind but the file asked for.
@@ -10,12 +10,14 @@ from pathlib import Path
 
 import msgspec
 
+from tests.bench.air_parts import AirLoad
 from tests.bench.parts import Load
 from tests.bench.records import DATABASES
 from tests.bench.report import as_json, machine_facts, print_tables
 from tests.bench.run import run
 
 _LOAD = Load()
+_AIR = AirLoad()
 
 
 def _arguments() -> argparse.Namespace:
@@ -29,6 +31,19 @@ def _arguments() -> argparse.Namespace:
         "one then has a tenth",
     )
     parser.add_argument("--database", choices=DATABASES, action="append", help="default: both")
+    parser.add_argument(
+        "--only", choices=("lots", "air"), help="leave the other out (default: both)"
+    )
+    parser.add_argument(
+        "--weeks",
+        type=int,
+        default=_AIR.weeks,
+        help="how long the wheel lives whose air is asked for, measured every minute; the large "
+        "record has four times the rooms and the time",
+    )
+    parser.add_argument(
+        "--readings", type=int, default=_AIR.readings, help="told in all rounds, each way"
+    )
     parser.add_argument("--rounds", type=int, default=_LOAD.rounds)
     parser.add_argument("--out", type=Path, help="write everything to this file as JSON")
     arguments = parser.parse_args()
@@ -45,10 +60,13 @@ def main() -> int:
     small, large = arguments.lots
     # A short run is short in all its parts.
     load = _LOAD if large >= 100_000 else _LOAD._replace(batches=2, single_events=400, look_ups=400)
+    rounds = arguments.rounds
     reports, took_s = run(
         tuple(arguments.database or DATABASES),
-        (small, large),
-        load._replace(rounds=arguments.rounds),
+        None if arguments.only == "air" else ((small, large), load._replace(rounds=rounds)),
+        None
+        if arguments.only == "lots"
+        else AirLoad(rounds=rounds, weeks=arguments.weeks, readings=arguments.readings),
         lambda text: print(text, file=sys.stderr, flush=True),
     )
     facts = machine_facts()

@@ -14,7 +14,7 @@ import msgspec
 import psycopg
 from sqlalchemy.engine import URL
 
-__all__ = ["BareInserts", "BareTrace", "bytes_a_row", "connect_postgres"]
+__all__ = ["BareInserts", "BareTrace", "bytes_a_row", "connect_postgres", "connect_sqlite"]
 
 _ROWS_A_COMMIT = 500
 _SMALL_COMMITS = 101
@@ -44,7 +44,8 @@ def connect_postgres(url: URL) -> "psycopg.Connection[tuple[Any, ...]]":
     return psycopg.connect(text, autocommit=True)
 
 
-def _connect_sqlite(url: URL) -> sqlite3.Connection:
+def connect_sqlite(url: URL) -> sqlite3.Connection:
+    """Connect with the driver itself, as safe as the server does; transactions by hand."""
     assert url.database is not None
     connection = sqlite3.connect(url.database, isolation_level=None)
     connection.execute("PRAGMA journal_mode = WAL")
@@ -57,7 +58,7 @@ def bytes_a_row(url: URL, rows: int) -> int:
     """Give how many bytes the newest rows of a ledger hold on average, the number left out."""
     size: tuple[Any, ...] | None
     if url.get_backend_name() == "sqlite":
-        sqlite = _connect_sqlite(url)
+        sqlite = connect_sqlite(url)
         size = sqlite.execute(_SIZE.format(one="?"), [rows]).fetchone()
         sqlite.close()
     else:
@@ -75,7 +76,7 @@ class BareInserts:
         self._next = 1
         self._sqlite: sqlite3.Connection | None = None
         if url.get_backend_name() == "sqlite":
-            self._sqlite = _connect_sqlite(url)
+            self._sqlite = connect_sqlite(url)
             self._sqlite.execute(_TABLE.format(bytes="blob"))
         else:
             self._postgres = connect_postgres(url)
@@ -132,7 +133,7 @@ class BareTrace:
         """Find the lots."""
         self._encode = msgspec.json.Encoder().encode_lines
         if url.get_backend_name() == "sqlite":
-            sqlite = _connect_sqlite(url)
+            sqlite = connect_sqlite(url)
             self.close: Callable[[], None] = sqlite.close
             ids = sqlite.execute(_REACHED.format(one="?"), [lot]).fetchall()
             self._many: Any = msgspec.json.encode([row[0] for row in ids]).decode()

@@ -17,7 +17,7 @@ from typing import Any, Self, TypeVar
 import msgspec
 
 from rindline import Client, RindlineError
-from rindline_schema.answers import Refused
+from rindline_schema.answers import Reading, Refused
 from rindline_schema.events import Event
 
 __all__ = ["PROCESSES", "Callers"]
@@ -30,6 +30,7 @@ _Span = tuple[float, float]
 _MEET_S = 60.0
 _READ_BYTES = 65_536
 _EVENTS = msgspec.json.Decoder(list[Event])
+_READINGS = msgspec.json.Decoder(list[Reading])
 _starting: Barrier | None = None
 
 
@@ -66,6 +67,14 @@ class Callers:
         return self._share(
             batches,
             lambda part: (_tell_many, server, key, [msgspec.json.encode(one) for one in part]),
+        )
+
+    def tell_readings(self, server: str, key: str, told: Sequence[Reading], batch: int) -> float:
+        """Tell readings in batches, as :meth:`tell_many` does events; all must be new."""
+        batches = [told[start : start + batch] for start in range(0, len(told), batch)]
+        return self._share(
+            batches,
+            lambda part: (_tell_readings, server, key, [msgspec.json.encode(one) for one in part]),
         )
 
     def _share(self, items: Sequence[_T], job: Callable[[Sequence[_T]], tuple[Any, ...]]) -> float:
@@ -124,6 +133,17 @@ def _tell_many(server: str, key: str, bodies: list[bytes]) -> _Span:
         message = f"{len(refused)} events were refused, the first because {refused[0].problem}"
         raise RuntimeError(message)
     return began, ended
+
+
+def _tell_readings(server: str, key: str, bodies: Sequence[bytes]) -> _Span:
+    batches = [_READINGS.decode(body) for body in bodies]
+    with _client(server, key) as client:
+        began = _meet()
+        for batch in batches:
+            answer = client.tell_readings(batch)
+            if answer.recorded != len(batch):
+                raise RuntimeError(str(answer))
+        return began, perf_counter()
 
 
 def _ask(address: tuple[str, int], requests: list[bytes], connections: int) -> _Span:

@@ -1,23 +1,20 @@
-"""The parts of the bench: each sets what the server does beside bare work of the same size.
-
-Every part goes round by round over both sizes of record and the bare work, so that whatever else
-the machine does meets all of them alike. The first round warms up and is thrown away.
-"""
+"""The parts of the bench: each sets what the server does beside bare work of the same size."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from http.client import HTTPConnection
 from itertools import count
-from statistics import median
 from time import perf_counter
 from typing import NamedTuple
 
 from tests.bench.bare import BareInserts, BareTrace, bytes_a_row
 from tests.bench.callers import Callers
+from tests.bench.measuring import Measured, Part, measure_part
+from tests.bench.memory import Memory
 from tests.bench.records import Record
 from tests.bench.serving import Server
 
-__all__ = ["Load", "Measured", "Side", "measure", "needs"]
+__all__ = ["Load", "Side", "measure", "needs"]
 
 _BATCH_EVENTS = 500
 _TELLING_CALLERS = 16
@@ -49,34 +46,10 @@ class Side:
     record: Record
     server: Server
 
-
-class Measured(NamedTuple):
-    """A part's figures, for the small record and the large; medians over the rounds.
-
-    ``figures`` and ``bare`` are in ``unit``: ``1/s``, or ``s`` for one piece of work.
-    ``ratios``: figure through bare. ``growth``: how many times as long the same takes on the
-    large record. ``peak_bytes``: the most memory the server's process held in this part.
-    ``aim`` says what would be good; nothing is judged by it.
-    """
-
-    name: str
-    unit: str
-    against: str
-    aim: str
-    figures: tuple[float, float]
-    bare: tuple[float, float]
-    ratios: tuple[float, float]
-    growth: float
-    peak_bytes: tuple[int, int]
-
-
-class _Part(NamedTuple):
-    name: str
-    unit: str
-    against: str
-    aim: str
-    ours: Callable[[Side], float]
-    bare: Callable[[Side], float]
+    @property
+    def memory(self) -> Memory:
+        """The server's memory."""
+        return self.server.memory
 
 
 def measure(
@@ -87,43 +60,19 @@ def measure(
         *_telling(sides, inserts, callers, load),
         _asking(sides, callers, load),
     ]
-    measured = [_measure(part, sides, load.rounds) for part in parts]
+    measured = [measure_part(part, sides, load.rounds) for part in parts]
     traces = [BareTrace(side.record.url, side.record.story.tank) for side in sides]
     try:
-        measured.append(_measure(_tracing(sides, traces, load), sides, load.rounds))
+        measured.append(measure_part(_tracing(sides, traces, load), sides, load.rounds))
     finally:
         for trace in traces:
             trace.close()
     return measured
 
 
-def _measure(part: _Part, sides: tuple[Side, Side], rounds: int) -> Measured:
-    figures: tuple[list[float], list[float]] = ([], [])
-    bare: tuple[list[float], list[float]] = ([], [])
-    for side in sides:
-        side.server.forget_peak()
-    for _ in range(rounds + 1):
-        for which, side in enumerate(sides):
-            figures[which].append(part.ours(side))
-            bare[which].append(part.bare(side))
-    small, large = (median(one[1:]) for one in figures)
-    bare_small, bare_large = (median(one[1:]) for one in bare)
-    return Measured(
-        part.name,
-        part.unit,
-        part.against,
-        part.aim,
-        (small, large),
-        (bare_small, bare_large),
-        (small / bare_small, large / bare_large),
-        large / small if part.unit == "s" else small / large,
-        (sides[0].server.peak_bytes(), sides[1].server.peak_bytes()),
-    )
-
-
 def _telling(
     sides: tuple[Side, Side], inserts: BareInserts, callers: Callers, load: Load
-) -> list[_Part]:
+) -> list[Part[Side]]:
     shelves = {side: iter(side.record.wheels) for side in sides}
     sizes: dict[Side, int] = {}
 
@@ -140,7 +89,7 @@ def _telling(
     many = load.batches * _BATCH_EVENTS
     against = "rows inserted a second, 500 a commit"
     return [
-        _Part(
+        Part(
             "told in batches of 500",
             "1/s",
             against,
@@ -148,7 +97,7 @@ def _telling(
             lambda side: told_by(side, many, callers.tell_many, _BATCH_EVENTS),
             lambda side: inserted(side, many),
         ),
-        _Part(
+        Part(
             f"told one by one, {_TELLING_CALLERS} callers",
             "1/s",
             against,
@@ -159,7 +108,7 @@ def _telling(
     ]
 
 
-def _asking(sides: tuple[Side, Side], callers: Callers, load: Load) -> _Part:
+def _asking(sides: tuple[Side, Side], callers: Callers, load: Load) -> Part[Side]:
     turns = {side: count() for side in sides}
 
     def request(side: Side, path: str) -> bytes:
@@ -181,7 +130,7 @@ def _asking(sides: tuple[Side, Side], callers: Callers, load: Load) -> _Part:
         some = (named[start:] + named)[: load.look_ups]
         return asked(side, [f"/v1/lots/{lot}/origin" for lot in some])
 
-    return _Part(
+    return Part(
         f"origins, {_ASKING_CALLERS} callers",
         "1/s",
         "answers a second of /health/live",
@@ -191,7 +140,7 @@ def _asking(sides: tuple[Side, Side], callers: Callers, load: Load) -> _Part:
     )
 
 
-def _tracing(sides: tuple[Side, Side], traces: list[BareTrace], load: Load) -> _Part:
+def _tracing(sides: tuple[Side, Side], traces: list[BareTrace], load: Load) -> Part[Side]:
     bare = dict(zip(sides, traces, strict=True))
 
     def traced(side: Side) -> float:
@@ -215,7 +164,7 @@ def _tracing(sides: tuple[Side, Side], traces: list[BareTrace], load: Load) -> _
         return sum(bare[side].run() for _ in range(load.traces)) / load.traces
 
     lots = traces[0].lots
-    return _Part(
+    return Part(
         f"forward trace of {lots:,} lots",
         "s",
         "the same rows fetched and encoded",

