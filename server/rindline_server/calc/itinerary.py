@@ -53,8 +53,8 @@ def itinerary(
     )
     began = [s for s in began if s.from_us < s.until_us > from_us]
     longest: list[_Clipped] = []
-    for stay in began:
-        longest.append(max(longest[-1], stay) if longest else stay)
+    for one in began:
+        longest.append(max(longest[-1], one) if longest else one)
     legs: list[Leg] = []
     here_us = until_us
     there = [s for s in began if s.place == end_place]
@@ -62,11 +62,8 @@ def itinerary(
     while here_us > from_us:
         while left and began[left - 1].from_us >= here_us:
             left -= 1
-        if there:
-            stay: _Clipped | None = max(there)
-            there = []
-        else:
-            stay = longest[left - 1] if left else None
+        stay = max(there) if there else longest[left - 1] if left else None
+        there = []
         if stay is None or stay.until_us <= from_us:
             legs.append(Leg(None, from_us, here_us))
             break

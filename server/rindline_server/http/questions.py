@@ -101,6 +101,9 @@ QUESTIONS: Mapping[str, _Question] = {
     "climate": lambda service, caller, path, params: service.climate(
         caller, _code(path, "room"), params
     ),
+    "conditions": lambda service, caller, path, params: service.conditions(
+        caller, lot_in(path), params
+    ),
     "drills": lambda service, caller, _path, params: service.drills(caller, params),
     "drill": lambda service, caller, path, _params: service.drill(caller, _id(path, "drill_id")),
     "whoami": lambda _service, caller, _path, _params: _whoami(caller),

@@ -11,6 +11,7 @@ from rindline_schema.answers import (
     CodeBlock,
     CodeBlockPage,
     CodeBlockRequest,
+    ConditionsAnswer,
     DiscrepancyPage,
     DrillAnswer,
     DrillPage,
@@ -34,6 +35,7 @@ from rindline_schema.labels import LabelContent
 from rindline_schema.params import (
     AsOfParams,
     ClimateParams,
+    ConditionsParams,
     DiscrepancyParams,
     FeedParams,
     LabelParams,
@@ -50,6 +52,7 @@ from rindline_server.ledger.times import to_us
 from rindline_server.service import (
     climate,
     code_blocks,
+    conditions,
     drills,
     labels,
     lots,
@@ -79,7 +82,7 @@ class Service:
 
     Every method may raise ``ProblemError``, whose problem says what is wrong. ``clock`` gives the
     present moment; ``tolerance`` is how far two weighings may differ, ``air`` how readings
-    become figures.
+    become figures, ``raw_milk_days`` how old 21 CFR 133 asks cheese from raw milk to be.
     """
 
     def __init__(
@@ -88,12 +91,14 @@ class Service:
         clock: Callable[[], datetime],
         tolerance: ScaleTolerance,
         air: AirRule = _USUAL_AIR,
+        raw_milk_days: int = 60,
     ) -> None:
         """Take the store, which the caller closes after :meth:`stop`."""
         self._store = store
         self._clock = clock
         self._tolerance = tolerance
         self._air = air
+        self._raw_milk_days = raw_milk_days
         self._keys = KeyDesk(store)
         self._writer = Writer(store, self._context)
 
@@ -281,6 +286,13 @@ class Service:
         """Give the air of a room over a time."""
         with self._store.reading() as snap:
             return climate.climate(snap, room, params, self._air, self._clock())
+
+    def conditions(self, caller: Caller, lot: str, params: ConditionsParams) -> ConditionsAnswer:
+        """Give the conditions a lot lived in."""
+        with self._store.reading() as snap:
+            return conditions.conditions(
+                snap, caller, lot, params, self._air, self._raw_milk_days, self._clock()
+            )
 
     # --- drills -------------------------------------------------------------------------------
 
