@@ -31,11 +31,12 @@ class HostileProxy:
     ``drop``: lost whole, before or after the server. ``reset``: the connection breaks in the
     middle of the request's or the answer's bytes. ``stall``: passed on when the asker has long
     given up. ``slice``: one byte at a time, both ways. ``repeat``: passed on twice. ``reorder``:
-    answered never, and passed on after later requests.
+    answered never, and passed on after later requests. ``server`` may be set anew when the server
+    has moved.
     """
 
     def __init__(self, server: tuple[str, int], share: float, seed: int) -> None:
-        self._server = server
+        self.server = server
         self._share = share
         self._seed = seed
         self._late: list[threading.Thread] = []
@@ -109,7 +110,7 @@ class HostileProxy:
             self._exchange(request)
 
     def _exchange(self, request: bytes, *, whole: bool = True, sliced: bool = False) -> bytes:
-        with socket.create_connection(self._server) as server:
+        with socket.create_connection(self.server) as server:
             server.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             _send(server, request, sliced=sliced)
             return _whole_message(server) if whole else b""
