@@ -65,7 +65,8 @@ def unseen_over(
     for begin, end, part in parts:
         if begin > reached:
             missing.append((reached, begin))
-        missing.extend(spans_of(part.unseen))
+        if part.unseen:
+            missing.extend(spans_of(part.unseen))
         reached = max(reached, end)
     if reached < until_us:
         missing.append((reached, until_us))

@@ -75,7 +75,7 @@ def dew_point_c(c: float, pct: float) -> float:
     """
     if pct >= 100.0:
         return c
-    return _dew_point_c(log(saturation_pa(c) * max(pct, LEAST_PCT) / 100.0))
+    return min(c, _dew_point_c(log(saturation_pa(c) * max(pct, LEAST_PCT) / 100.0)))
 
 
 def _dew_point_c(log_pa: float) -> float:

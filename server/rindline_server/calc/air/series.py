@@ -49,15 +49,14 @@ def sample_of(
 ) -> Sample:
     """Give a recorded reading (thousandths) with its sensor's offsets added.
 
-    Humidity stays within 0 and 100 %: an offset can't make air drier than dry.
+    Humidity stays within 0 and 100 %: an offset can't make air drier than dry. Sums are
+    rounded to 1e-6, so that 6.2 + 0.9 is 7.1 and no limit is passed by a last digit.
     """
-    return Sample(
-        at_us,
-        None if c_milli is None else c_milli / 1000 + offset_c,
-        None
-        if humidity_milli is None
-        else min(100.0, max(0.0, humidity_milli / 1000 + offset_pct)),
-    )
+    c = None if c_milli is None else round(c_milli / 1000 + offset_c, 6)
+    if humidity_milli is None:
+        return Sample(at_us, c, None)
+    pct = round(humidity_milli / 1000 + offset_pct, 6)
+    return Sample(at_us, c, min(100.0, max(0.0, pct)))
 
 
 def sample_at(samples: Sequence[Sample], at_us: int, longest_gap_us: int) -> Sample | None:

@@ -28,6 +28,9 @@ __all__ = ["INTEGRATION_RULE", "tally"]
 INTEGRATION_RULE = "trapezoid"
 """The rule by name: trapezoids between readings, whole hours and changes of a declaration."""
 
+_HAIR = 1e-12
+"""A mean of sensors may be off by its last digits: by less than this it is not outside."""
+
 _Line = tuple[int, int, float, float]
 """One quantity's straight line: from when until when, from which value to which."""
 
@@ -201,11 +204,12 @@ def _spells(
     if limit is None or extreme is None:
         return []
     sign = -1.0 if what in {"too_cold", "too_dry"} else 1.0
-    if sign * extreme <= sign * limit:
+    last_within = limit + sign * _HAIR
+    if sign * extreme <= sign * last_within:
         return []
     found: list[Spell] = []
     for from_us, until_us, begin, end in lines:
-        beyond, beyond_then = sign * (begin - limit), sign * (end - limit)
+        beyond, beyond_then = sign * (begin - last_within), sign * (end - last_within)
         if beyond <= 0 and beyond_then <= 0:
             continue
         took_us = until_us - from_us
