@@ -6,6 +6,7 @@ from contextlib import contextmanager
 
 from litestar.types import ASGIApp
 
+from rindline_server.calc.air import AirRule
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.clock import now
 from rindline_server.http import build_http_app
@@ -14,6 +15,8 @@ from rindline_server.settings import Settings
 from rindline_server.store import Store
 
 __all__ = ["build_app", "build_service", "open_service", "serving_app"]
+
+_MINUTE_US = 60_000_000
 
 
 def build_service(settings: Settings) -> Service:
@@ -54,4 +57,9 @@ def _store(settings: Settings) -> Store:
 
 def _service_on(store: Store, settings: Settings) -> Service:
     tolerance = ScaleTolerance(settings.scale_least_g, settings.scale_permille)
-    return Service(store, now, tolerance)
+    air = AirRule(
+        longest_gap_us=settings.longest_gap_minutes * _MINUTE_US,
+        base_c=settings.degree_hours_base_c,
+        cold_c=settings.raw_milk_least_c,
+    )
+    return Service(store, now, tolerance, air, settings.raw_milk_days)

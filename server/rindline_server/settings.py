@@ -29,8 +29,14 @@ class Settings(Struct, kw_only=True, frozen=True):
     reader may take nothing of a streamed answer, ``stop_s`` how long stopping may take.
 
     ``scale_least_g`` and ``scale_permille`` are how far two weighings of the same thing may
-    differ before it means something: the larger of so many grams and so many thousandths. After
-    a change, run `rindline-server rebuild`.
+    differ before it means something: the larger of so many grams and so many thousandths.
+
+    ``longest_gap_minutes`` is how far apart two readings of a sensor may be before the time
+    between counts as unobserved; ``degree_hours_base_c`` is the base of the degree-hours;
+    ``raw_milk_days`` and ``raw_milk_least_c`` are what cheese from raw milk is measured against
+    (21 CFR 133: 60 days at not less than 35 degrees Fahrenheit).
+
+    After a change of any of these but ``raw_milk_days``, run `rindline-server rebuild`.
     """
 
     database_url: str = "sqlite:///rindline.db"
@@ -46,6 +52,10 @@ class Settings(Struct, kw_only=True, frozen=True):
     stop_s: Annotated[float, Meta(ge=2, le=600)] = 30.0
     scale_least_g: Annotated[int, Meta(ge=0, le=100_000)] = 10
     scale_permille: Annotated[int, Meta(ge=0, le=100)] = 5
+    longest_gap_minutes: Annotated[int, Meta(ge=1, le=1440)] = 90
+    degree_hours_base_c: Annotated[float, Meta(ge=-20, le=50)] = 8.0
+    raw_milk_days: Annotated[int, Meta(ge=0, le=3650)] = 60
+    raw_milk_least_c: Annotated[float, Meta(ge=-20, le=50)] = 1.67
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str]) -> "Settings":

@@ -1,4 +1,4 @@
-"""Folding the ledger from zero: the derived tables must come out as they are."""
+"""Folding the ledger and rolling up the readings from zero: the tables must come out the same."""
 
 from collections.abc import Callable
 from typing import NamedTuple
@@ -6,13 +6,16 @@ from typing import NamedTuple
 import msgspec
 
 from rindline_schema.events import Event
+from rindline_server.calc.air import AirRule
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.apply import Context, replay
+from rindline_server.service.rolling import roll_all, roll_due
 from rindline_server.store import Digest, Store, WriteTransaction
 
 __all__ = ["Difference", "Rebuilt", "rebuild"]
 
 _EVENTS_AT_A_TIME = 500
+_USUAL_AIR = AirRule()
 _EVENT: msgspec.json.Decoder[Event] = msgspec.json.Decoder(Event)
 
 
@@ -37,14 +40,17 @@ def rebuild(
     progress: Callable[[int, int], None],
     *,
     check: bool,
+    air: AirRule = _USUAL_AIR,
 ) -> Rebuilt:
-    """Write the derived tables anew from the ledger; with ``check``, only compare.
+    """Write the derived tables anew from ledger and readings; with ``check``, only compare.
 
     All in one transaction under the head's lock: nothing can be told meanwhile, and readers see
     the old tables until the new ones are whole. ``progress`` is told how many events are done,
-    and of how many.
+    and of how many; then the same of hours of air.
     """
     with store.writing() as tx:
+        # What is due is no difference: it was known to be missing.
+        roll_due(tx, air, lambda _done, _total: None)
         before = tx.digests()
         tx.clear_derived()
         events = tx.as_of
@@ -52,6 +58,7 @@ def rebuild(
         while done < events:
             done = _fold_some(tx, done, tolerance)
             progress(done, events)
+        roll_all(tx, air, progress)
         after = tx.digests()
         if check:
             tx.cancel()

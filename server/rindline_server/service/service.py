@@ -11,6 +11,7 @@ from rindline_schema.answers import (
     CodeBlock,
     CodeBlockPage,
     CodeBlockRequest,
+    ComparisonAnswer,
     ConditionsAnswer,
     DiscrepancyPage,
     DrillAnswer,
@@ -21,6 +22,8 @@ from rindline_schema.answers import (
     LotPage,
     OriginAnswer,
     Outcome,
+    Reading,
+    ReadingsAnswer,
     RecordedEvent,
     Refused,
     RegisteredEntry,
@@ -29,12 +32,14 @@ from rindline_schema.answers import (
     SensorPage,
     StationPage,
     TraceDirection,
+    WeightLossAnswer,
 )
 from rindline_schema.events import Event
 from rindline_schema.labels import LabelContent
 from rindline_schema.params import (
     AsOfParams,
     ClimateParams,
+    ComparisonParams,
     ConditionsParams,
     DiscrepancyParams,
     FeedParams,
@@ -44,6 +49,7 @@ from rindline_schema.params import (
     RegisterParams,
     TraceParams,
 )
+from rindline_schema.problems import Problem
 from rindline_schema.registers import RegisterName
 from rindline_server.calc.air import AirRule
 from rindline_server.calc.tolerance import ScaleTolerance
@@ -52,21 +58,25 @@ from rindline_server.ledger.times import to_us
 from rindline_server.service import (
     climate,
     code_blocks,
+    comparison,
     conditions,
     drills,
     labels,
     lots,
     origin,
+    readings,
     recorded,
     registers,
     sensors,
     stations,
     tracing,
+    weight_loss,
 )
 from rindline_server.service.callers import Caller
 from rindline_server.service.keys import KeyDesk
 from rindline_server.service.outboxes import OutboxSays
 from rindline_server.service.rebuild import Rebuilt, rebuild
+from rindline_server.service.rolling import Roller
 from rindline_server.service.telling import Unit, try_unit
 from rindline_server.service.verify import Verified, verify
 from rindline_server.service.writer import Writer
@@ -100,10 +110,10 @@ class Service:
         self._air = air
         self._raw_milk_days = raw_milk_days
         self._keys = KeyDesk(store)
-        self._writer = Writer(store, self._context)
+        self._writer = Writer(store, self._context, Roller(store, air).work)
 
     def _context(self) -> Context:
-        return Context(now_us=to_us(self._clock()), tolerance=self._tolerance)
+        return Context(now_us=to_us(self._clock()), tolerance=self._tolerance, air=self._air)
 
     # --- running ------------------------------------------------------------------------------
 
@@ -137,7 +147,7 @@ class Service:
 
     def rebuild(self, progress: Callable[[int, int], None], *, check: bool) -> Rebuilt:
         """Write the derived tables anew from the ledger; with ``check``, only compare."""
-        return rebuild(self._store, self._tolerance, progress, check=check)
+        return rebuild(self._store, self._tolerance, progress, check=check, air=self._air)
 
     # --- keys ---------------------------------------------------------------------------------
 
@@ -197,6 +207,13 @@ class Service:
         """Reserve a block of lot codes for a station."""
         with self._store.writing() as tx:
             return code_blocks.reserve_codes(tx, caller, request, to_us(self._clock()))
+
+    def tell_readings(self, caller: Caller, items: Sequence[Reading | Problem]) -> ReadingsAnswer:
+        """Tell readings; a problem stands for one that could not be read, in its place."""
+        answer = readings.tell_readings(self._store, caller, items, self._air, self._clock())
+        if answer.recorded:
+            self._writer.nudge()
+        return answer
 
     def code_blocks(self, caller: Caller, params: PageParams) -> CodeBlockPage:
         """List the blocks of lot codes, newest first."""
@@ -293,6 +310,18 @@ class Service:
             return conditions.conditions(
                 snap, caller, lot, params, self._air, self._raw_milk_days, self._clock()
             )
+
+    # --- wheels side by side ------------------------------------------------------------------
+
+    def weight_loss(self, caller: Caller, lot: str) -> WeightLossAnswer:
+        """Say how a wheel, or each wheel of a make, lost weight, beside the past."""
+        with self._store.reading() as snap:
+            return weight_loss.weight_loss(snap, caller, lot, self._air, to_us(self._clock()))
+
+    def comparison(self, caller: Caller, params: ComparisonParams) -> ComparisonAnswer:
+        """Lay makes, rooms or shelves side by side, and wheels judged well and badly."""
+        with self._store.reading() as snap:
+            return comparison.comparison(snap, params, self._air, to_us(self._clock()))
 
     # --- drills -------------------------------------------------------------------------------
 

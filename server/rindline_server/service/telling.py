@@ -18,6 +18,7 @@ from rindline_server.ledger.completing import with_site
 from rindline_server.ledger.times import from_us
 from rindline_server.ledger.world import World
 from rindline_server.service.callers import Caller, may_not_tell
+from rindline_server.service.due import mark_declared
 from rindline_server.service.outboxes import OutboxSays, corrected, note_outbox
 from rindline_server.store import Known, LedgerRow, ReadTransaction, WriteTransaction
 
@@ -211,8 +212,11 @@ def tell_units(
         if unit.says is not None:
             note_outbox(tx, unit.caller, unit.says, outcomes, context.now_us)
     if session.rows:
+        registers, world = tx.registers, session.world
         tx.append(session.rows)
-        tx.write(session.world, {row.id: row.seq for row in session.rows})
+        tx.write(world, {row.id: row.seq for row in session.rows})
+        changed = [version[:2] for version in (*world.new_versions, *world.void_versions)]
+        mark_declared(tx, registers, world.registers, changed, context.air)
     return answers
 
 

@@ -3,6 +3,8 @@
 Requests put what they tell on a queue; the writer's thread takes all that waits, up to a limit,
 tells it in one transaction under the ledger's head lock, commits, and only then answers. Several
 server processes may each have a writer: the lock in the database keeps them one after another.
+
+While nothing waits, the same thread does other work in pieces: rolling up the air.
 """
 
 import logging
@@ -20,16 +22,29 @@ __all__ = ["Writer"]
 _LOG = logging.getLogger("rindline.writer")
 _MOST_EVENTS_A_COMMIT = 1_000
 _MOST_UNITS_WAITING = 2_000
+_PAUSE_S = 0.02
+_LOOKS_AGAIN_S = 60.0
+_NUDGE = object()
 
 
 class Writer:
     """Tells what is put on its queue; see the module."""
 
-    def __init__(self, store: Store, context: Callable[[], Context]) -> None:
-        """Take the store, and a function that gives the rules' context at this moment."""
+    def __init__(
+        self, store: Store, context: Callable[[], Context], work: Callable[[], bool]
+    ) -> None:
+        """Take the store, and a function that gives the rules' context at this moment.
+
+        ``work`` does a piece of what else there is to do, and tells whether there may be more.
+        """
         self._store = store
         self._context = context
-        self._queue: queue.Queue[Unit | None] = queue.Queue()
+        self._work = work
+        self._has_work = True
+        self._is_nudged = False
+        # On SQLite other processes look only now and then whether they may write.
+        self._pause_s = _PAUSE_S if store.dialect == "sqlite" else 0.0
+        self._queue: queue.Queue[Unit | object | None] = queue.Queue()
         self._waiting = 0
         self._lock = threading.Lock()
         self._stopping = False
@@ -61,6 +76,12 @@ class Writer:
             # Inside the lock, so that nothing is queued behind the mark that ends the thread.
             self._queue.put(unit)
 
+    def nudge(self) -> None:
+        """Say that there is other work to do."""
+        if not self._is_nudged:
+            self._is_nudged = True
+            self._queue.put(_NUDGE)
+
     def stop(self, timeout_s: float) -> None:
         """Take no more, tell what was taken, and end the thread."""
         with self._lock:
@@ -70,10 +91,7 @@ class Writer:
             self._thread.join(timeout_s)
 
     def _run(self) -> None:
-        while True:
-            first = self._queue.get()
-            if first is None:
-                return
+        while (first := self._next()) is not None:
             units = [first]
             ends = self._gather(units)
             self._tell(units)
@@ -82,24 +100,46 @@ class Writer:
             if ends:
                 return
 
+    def _next(self) -> Unit | None:
+        """Wait for something to tell, working meanwhile; None at the end mark."""
+        pause_s = 0.0
+        while True:
+            try:
+                found = self._queue.get(timeout=pause_s if self._has_work else _LOOKS_AGAIN_S)
+            except queue.Empty:
+                self._has_work = self._work()
+                pause_s = self._pause_s
+                continue
+            if isinstance(found, Unit):
+                return found
+            if found is None:
+                return None
+            self._is_nudged = False
+            self._has_work = True
+
     def _gather(self, units: list[Unit]) -> bool:
         """Take what else waits, up to the limit; tell whether the end mark was met."""
         events = len(units[0].items)
         while events < _MOST_EVENTS_A_COMMIT:
             try:
-                unit = self._queue.get_nowait()
+                found = self._queue.get_nowait()
             except queue.Empty:
                 return False
-            if unit is None:
+            if found is None:
                 return True
-            units.append(unit)
-            events += len(unit.items)
+            if isinstance(found, Unit):
+                units.append(found)
+                events += len(found.items)
+            else:
+                self._is_nudged = False
+                self._has_work = True
         return False
 
     def _tell(self, units: list[Unit]) -> None:
         try:
             with self._store.writing() as tx:
                 answers = tell_units(tx, units, self._context())
+                self._has_work = self._has_work or tx.has_marked
         except Exception as error:  # noqa: BLE001 - whatever it is, callers must be answered
             if len(units) == 1 or self._store.is_busy(error):
                 for unit in units:

@@ -4,7 +4,7 @@ from hashlib import blake2b
 from typing import NamedTuple
 
 from rindline_server.store.link import Link
-from rindline_server.store.tables import DERIVED
+from rindline_server.store.tables import DERIVED, ROLLED
 
 __all__ = ["Digest", "clear", "digests"]
 
@@ -25,7 +25,7 @@ def digests(link: Link) -> dict[str, Digest]:
     """Give the digest of each derived table."""
     return {
         table.name: _digest(link, f"SELECT {', '.join(c.name for c in table.columns)} FROM {table}")
-        for table in DERIVED
+        for table in (*DERIVED, *ROLLED)
     }
 
 
