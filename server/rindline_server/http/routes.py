@@ -20,6 +20,7 @@ from rindline_server.http.exchange import exchange_of
 from rindline_server.http.health import live, ready
 from rindline_server.http.kept_answers import KeptAnswers
 from rindline_server.http.labels import label
+from rindline_server.http.pictures import climate, conditions
 from rindline_server.http.replies import PROBLEM_JSON, Reply, problem_reply
 from rindline_server.http.side_pages import SIDE_PAGES, docs, home, metrics, openapi, problem
 from rindline_server.http.telling import (
@@ -28,6 +29,7 @@ from rindline_server.http.telling import (
     tell,
     tell_from_outbox,
     tell_many,
+    tell_readings,
     try_events,
 )
 from rindline_server.http.threads import Threads
@@ -55,8 +57,11 @@ _HANDLERS: dict[str, _Handler] = {
     "start_drill": start_drill,
     "tell_from_outbox": tell_from_outbox,
     "reserve_codes": reserve_codes,
+    "tell_readings": tell_readings,
     "trace": trace,
     "label": label,
+    "climate": climate,
+    "conditions": conditions,
     "live": live,
     "ready": ready,
     "home": home,

@@ -1,0 +1,140 @@
+"""The life line of one wheel: its air, its rooms, what was done to it, along its age."""
+
+from rindline_schema.answers import ConditionPath, Handling
+from rindline_server.pages.figures import (
+    MARGIN,
+    draw_facts,
+    draw_heading,
+    draw_table,
+    facts_of_air,
+    spells_in_words,
+)
+from rindline_server.pages.key import draw_key, key_of_strips
+from rindline_server.pages.lanes import Lettered, draw_doubts, draw_spells, graver
+from rindline_server.pages.letters import height_above
+from rindline_server.pages.marks import DONE, draw_handlings, kinds_of
+from rindline_server.pages.pieces import Gap, Quantity, humidity, is_daily, temperature
+from rindline_server.pages.rooms import draw_rooms, list_rooms
+from rindline_server.pages.scales import Course, age_ticks
+from rindline_server.pages.sheet import LEAST_SIZE, Box, Place, Sheet
+from rindline_server.pages.strips import draw_axis, draw_strip
+from rindline_server.pages.words import celsius, day_and_year, hours, number, per_cent, times
+
+__all__ = ["draw_path", "path_in_words", "way_in_words"]
+
+_GUTTER, _COUNTS = 68.0, 38.0
+_MOST_IRONINGS = 4
+_SCORES = ("body", "texture", "blueing", "coat", "flavour")
+
+
+def draw_path(sheet: Sheet, name: str, path: ConditionPath, top: float) -> float:
+    """Draw the life line of one path and the figures under it."""
+    above = temperature(path.series, path.figures, path.unobserved)
+    below = humidity(path.series, path.figures, path.unobserved)
+    lettered = graver([*above.spells, *below.spells])
+    top = _line_of_life(sheet, name, path, [above, below], lettered, top)
+    entries = key_of_strips(
+        name,
+        by="day" if is_daily(path.series) else "hour",
+        has_limits=False,
+        has_gaps=bool(above.gaps or below.gaps),
+        has_spells=bool(above.spells or below.spells),
+    )
+    top = draw_key(sheet, entries, top + 4)
+    top = draw_heading(sheet, "Rooms, with their mean air", top)
+    if path.stays:
+        top = list_rooms(sheet, name, path.stays, top)
+    else:
+        top = sheet.paragraph(Place(MARGIN, top), "No room is recorded.", sheet.wide - MARGIN)
+    top = spells_in_words(sheet, lettered, path.figures.spell_count, path.doubts, top)
+    top = draw_heading(sheet, "Figures of the observed time", top)
+    top = draw_table(sheet, path.figures, top)
+    return draw_facts(sheet, [*_facts_of_life(path), *facts_of_air(path.figures)], top)
+
+
+def way_in_words(path: ConditionPath) -> str:
+    """Name the lots of a path, from the wheel on."""
+    return " \u203a ".join(path.lots)
+
+
+def path_in_words(path: ConditionPath) -> str:
+    """Say in words what the life line shows."""
+    figures = path.figures
+    parts = [f"{way_in_words(path)}, {day_and_year(path.from_at)} to "]
+    parts.append(f"{day_and_year(path.until_at)}: {len(path.stays)} stays in rooms. ")
+    if figures.temperature is not None:
+        parts.append(f"Mean temperature {celsius(figures.temperature.mean_c)}. ")
+    if figures.humidity is not None:
+        parts.append(f"Mean relative humidity {per_cent(figures.humidity.mean_pct)}. ")
+    parts.append(f"Not observed for {hours(figures.unobserved_hours)}. ")
+    if figures.spell_count:
+        parts.append(f"Beyond the limits {times(figures.spell_count)}. ")
+    for kind in kinds_of(path.handlings):
+        count = sum(one.kind == kind for one in path.handlings)
+        parts.append(f"{DONE.get(kind, kind).capitalize()} {times(count)}. ")
+    return "".join(parts).strip()
+
+
+def _line_of_life(
+    sheet: Sheet,
+    name: str,
+    path: ConditionPath,
+    quantities: list[Quantity],
+    lettered: list[Lettered],
+    top: float,
+) -> float:
+    course = Course(path.from_at, path.until_at, _GUTTER, sheet.wide - _COUNTS)
+    ticks = age_ticks(course, path.ages.counted_from, sheet.width("30 Sep") + 6)
+    named: list[Gap] = []
+    for quantity, high in zip(quantities, sheet.look.strips, strict=True):
+        caption = f"{quantity.name}, {quantity.unit}"
+        sheet.text(Place(MARGIN, top + 6 + height_above(LEAST_SIZE)), caption, bold=True)
+        within = Box(course.left, top + 26, course.right, top + 26 + high)
+        draw_strip(sheet, name, course, quantity, within, ticks, named)
+        top, named = within.bottom, quantity.gaps
+        for what in sorted({spell.what for spell in quantity.spells}, reverse=True):
+            own = [spell for spell in quantity.spells if spell.what == what]
+            top = draw_spells(sheet, course, what, own, lettered, top)
+    if path.doubts:
+        top = draw_doubts(sheet, course, path.doubts, top)
+    top = draw_rooms(sheet, name, course, path.stays, top + 10) + 4
+    for kind in kinds_of(path.handlings):
+        own_kind = [one for one in path.handlings if one.kind == kind]
+        top = draw_handlings(sheet, course, kind, own_kind, top)
+    return draw_axis(sheet, course, ticks, top, ("age, days", "date"))
+
+
+def _facts_of_life(path: ConditionPath) -> list[tuple[str, str]]:
+    ages = path.ages
+    facts = [("Age counted from", f"{ages.counted_from_what}, {day_and_year(ages.counted_from)}")]
+    for what, days in (
+        ("at piercing", ages.at_piercing_days),
+        ("at cutting", ages.at_cutting_days),
+        ("at sale", ages.at_sale_days),
+        ("now", ages.now_days),
+    ):
+        if days is not None:
+            facts.append((f"Age {what}", f"{days} days"))
+    weighed = sorted(
+        (one.at, one.age_days, one.mass_g)
+        for one in path.handlings
+        if one.kind == "weigh" and one.mass_g is not None
+    )
+    if weighed:
+        ends = dict.fromkeys((weighed[0], weighed[-1]))
+        said = ", ".join(f"{grams:,} g at {number(age, 0)} d" for _, age, grams in ends)
+        facts.append(("Weighed", said))
+    ironed = [one for one in path.handlings if one.kind == "iron"]
+    facts += [("Ironed", _ironing(one)) for one in ironed[:_MOST_IRONINGS]]
+    if path.sixty_days is not None:
+        facts.append((path.sixty_days.regulation, path.sixty_days.wording))
+    return facts
+
+
+def _ironing(one: Handling) -> str:
+    scores = [(name, getattr(one, name)) for name in _SCORES]
+    said = [f"{name} {score}" for name, score in scores if score is not None]
+    if one.grade:
+        said.insert(0, f"grade {one.grade}")
+    at = f"at {number(one.age_days, 0)} d"
+    return f"{at}: {', '.join(said)}" if said else at
