@@ -65,7 +65,7 @@ def air_figures(
     """
     whole = merge(part.tally for part in parts)
     shown = figures(whole, rule)
-    spells = [_spell(one, part.room) for part in parts for one in spells_of(part.tally)]
+    spells = [(one, part.room) for part in parts for one in spells_of(part.tally)]
     in_doubt = [(to_us(one.from_at), to_us(one.until_at)) for one in doubts]
     return AirFigures(
         hours=_hours(until_us - from_us),
@@ -88,7 +88,7 @@ def air_figures(
             too_dry_minutes=_minutes(whole.too_dry_us),
             too_damp_minutes=_minutes(whole.too_damp_us),
         ),
-        spells=spells[:MOST_SPELLS],
+        spells=[_spell(*one) for one in spells[:MOST_SPELLS]],
         spell_count=len(spells),
     )
 

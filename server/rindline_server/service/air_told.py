@@ -1,6 +1,7 @@
 """What the air of a room rests on: which sensors hung there, and which limits it had."""
 
 from rindline_schema.answers import RoomLimits, SensorSpan
+from rindline_server.ledger.apply import AHEAD_US
 from rindline_server.ledger.hanging import hangings, limits_of
 from rindline_server.ledger.times import from_us as moment
 from rindline_server.store import ReadTransaction
@@ -23,6 +24,8 @@ def sensors_over(snap: ReadTransaction, room: str, from_us: int, until_us: int) 
     spans = []
     for one in there:
         told_us = recorded_us[one.event]
+        # No reading is recorded that lies further ahead of the clock.
+        last_us = min(one.until_us - 1, told_us + AHEAD_US)
         spans.append(
             SensorSpan(
                 sensor=one.sensor,
@@ -31,7 +34,7 @@ def sensors_over(snap: ReadTransaction, room: str, from_us: int, until_us: int) 
                 offset_c=one.offset_c,
                 offset_humidity_pct=one.offset_pct,
                 told_at=moment(told_us),
-                told_later=snap.told_before(one.sensor, one.from_us, one.until_us - 1, told_us),
+                told_later=snap.told_before(one.sensor, one.from_us, last_us, told_us),
             )
         )
     return spans
