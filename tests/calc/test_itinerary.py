@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rindline_server.calc.itinerary import Berth, Leg, itinerary
+from rindline_server.calc.itinerary import Berth, Departure, Leg, itinerary
 
 
 @st.composite
@@ -62,6 +62,36 @@ def test_the_order_in_which_stays_are_given_does_not_matter(
         ]
 
     assert way(stays) == way(shuffled)
+
+
+@st.composite
+def _departures(draw: st.DrawFn) -> list[Departure]:
+    places = st.sampled_from(["A", "B", "C"])
+    return draw(st.lists(st.builds(Departure, places, places, st.integers(0, 40)), max_size=4))
+
+
+@given(_stays(), _departures(), st.integers(0, 30), st.integers(0, 20))
+def test_departures_leave_no_moment_out(
+    stays: list[Berth], departures: list[Departure], from_us: int, lasts_us: int
+) -> None:
+    """Whatever is told of departures, the legs still cover the time, each moment once."""
+    here_us = from_us
+    for leg in itinerary(stays, from_us, from_us + lasts_us, "A", departures):
+        assert leg.from_us == here_us < leg.until_us
+        here_us = leg.until_us
+    assert here_us == from_us + lasts_us
+
+
+def test_pieces_on_the_road_are_not_where_the_others_stayed() -> None:
+    """Half of a lot left A at 10 and was at B from 12, in another room there from 20: seen from
+    B the way is A until 10, then the road, though others were at A all the time."""
+    stays = [Berth("A", 0, None), Berth("B", 12, 20), Berth("B", 20, None)]
+    assert itinerary(stays, 0, 40, "B", [Departure("A", "B", 10)]) == [
+        Leg(0, 0, 10),
+        Leg(None, 10, 12),
+        Leg(1, 12, 20),
+        Leg(2, 20, 40),
+    ]
 
 
 def test_pieces_at_two_places_are_followed_from_where_they_ended() -> None:

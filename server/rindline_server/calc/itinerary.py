@@ -4,10 +4,11 @@ A lot of many pieces can lie at two places at once. Then one way is followed, fr
 that of the piece that ended where it was cut, sold or still lies.
 """
 
-from collections.abc import Sequence
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-__all__ = ["Berth", "Leg", "itinerary"]
+__all__ = ["Berth", "Departure", "Leg", "itinerary"]
 
 
 class Berth(NamedTuple):
@@ -16,6 +17,14 @@ class Berth(NamedTuple):
     place: str
     from_us: int
     until_us: int | None
+
+
+class Departure(NamedTuple):
+    """Pieces left a place for another at a time."""
+
+    place: str
+    to_place: str
+    at_us: int
 
 
 class Leg(NamedTuple):
@@ -33,37 +42,54 @@ class _Clipped(NamedTuple):
     stay: int
 
 
+class _Stays:
+    """Stays in order of their beginning; of those begun before a time the one that lasts longest
+    is found at once."""
+
+    def __init__(self, stays: Iterable[_Clipped]) -> None:
+        ordered = sorted(stays, key=lambda one: (one.from_us, one.until_us, one.place))
+        self._begins = [one.from_us for one in ordered]
+        self._longest: list[_Clipped] = []
+        for one in ordered:
+            self._longest.append(max(self._longest[-1], one) if self._longest else one)
+
+    def before(self, at_us: int) -> _Clipped | None:
+        """Give the stay that lasts longest of those that began before a time."""
+        count = bisect_left(self._begins, at_us)
+        return self._longest[count - 1] if count else None
+
+
 def itinerary(
-    stays: Sequence[Berth], from_us: int, until_us: int, end_place: str | None = None
+    stays: Sequence[Berth],
+    from_us: int,
+    until_us: int,
+    end_place: str | None = None,
+    departures: Sequence[Departure] = (),
 ) -> list[Leg]:
     """Cover a time with stays, each moment once; in order, each leg beginning where one ends.
 
-    Going back from the end, it begins with a stay at ``end_place`` if there is one (the last);
-    each stay is followed to its beginning, and from there the one that goes on longest, among
-    those that began before. Where there is none, the leg has no stay.
+    Going back from the end, the last stay at ``end_place`` is followed to its beginning. If the
+    one before was at the same place, that comes next; else, if pieces had departed for this
+    place, where they departed from; else, of all stays begun before, the one that goes on
+    longest. Where there is none, the leg has no stay.
     """
-    began = sorted(
-        (
-            _Clipped(
-                until_us if s.until_us is None else min(s.until_us, until_us), s.from_us, s.place, i
-            )
-            for i, s in enumerate(stays)
-        ),
-        key=lambda s: (s.from_us, s.until_us, s.place),
-    )
+    began = [
+        _Clipped(
+            until_us if s.until_us is None else min(s.until_us, until_us), s.from_us, s.place, i
+        )
+        for i, s in enumerate(stays)
+    ]
     began = [s for s in began if s.from_us < s.until_us > from_us]
-    longest: list[_Clipped] = []
-    for one in began:
-        longest.append(max(longest[-1], one) if longest else one)
+    everywhere = _Stays(began)
+    at_place = {
+        place: _Stays(s for s in began if s.place == place) for place in {s.place for s in began}
+    }
     legs: list[Leg] = []
     here_us = until_us
-    there = [s for s in began if s.place == end_place]
-    left = len(began)
+    place = end_place
     while here_us > from_us:
-        while left and began[left - 1].from_us >= here_us:
-            left -= 1
-        stay = max(there) if there else longest[left - 1] if left else None
-        there = []
+        there = at_place.get(place) if place is not None else None
+        stay = (there.before(here_us) if there else None) or everywhere.before(here_us)
         if stay is None or stay.until_us <= from_us:
             legs.append(Leg(None, from_us, here_us))
             break
@@ -71,5 +97,22 @@ def itinerary(
             legs.append(Leg(None, stay.until_us, here_us))
         legs.append(Leg(stay.stay, max(stay.from_us, from_us), min(stay.until_us, here_us)))
         here_us = stay.from_us
+        place = None
+        before = at_place[stay.place].before(here_us)
+        if before is not None and before.until_us >= here_us:
+            place = stay.place
+        elif (left := _departed(departures, stay.place, here_us)) is not None:
+            if here_us > from_us and left.at_us < here_us:
+                legs.append(Leg(None, max(left.at_us, from_us), here_us))
+            here_us, place = left.at_us, left.place
     legs.reverse()
     return legs
+
+
+def _departed(departures: Iterable[Departure], to_place: str, by_us: int) -> Departure | None:
+    """Give the last departure for a place by a time."""
+    return max(
+        (one for one in departures if one.to_place == to_place and one.at_us <= by_us),
+        key=lambda one: (one.at_us, one.place),
+        default=None,
+    )

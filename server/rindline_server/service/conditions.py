@@ -139,6 +139,10 @@ def _path(view: _View, way: Way) -> ConditionPath:
     )
 
 
+def _in_order(time: RoomTime) -> tuple[int, int, str]:
+    return time.from_us, time.until_us, time.site or ""
+
+
 def _stays(view: _View, way: Way) -> list[StayConditions]:
     """Give each stay with its figures, those of pieces that lay elsewhere meanwhile as well."""
     return [
@@ -153,6 +157,6 @@ def _stays(view: _View, way: Way) -> list[StayConditions]:
             figures=view.air.figures([time], time.from_us, time.until_us),
         )
         for segment in way.segments
-        for time in sorted((*segment.legs, *segment.beside), key=lambda time: time.from_us)
+        for time in sorted((*segment.legs, *segment.beside), key=_in_order)
         if time.site is not None
     ]

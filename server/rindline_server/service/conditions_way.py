@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from rindline_server.calc.itinerary import Berth, itinerary
+from rindline_server.calc.itinerary import Berth, Departure, itinerary
 from rindline_server.service.conditions_told import Told
 from rindline_server.store import HOLDER_SORTS, LOT_STATES, KinRow, StayRow
 
@@ -137,7 +137,12 @@ def _segment(told: Told, lot: KinRow, span: tuple[int, int], end: _End) -> Segme
     from_us, until_us = span
     stays = told.stays.get(lot.id, [])
     berths = [Berth(stay.site, stay.from_us, stay.until_us) for stay in stays]
-    followed = itinerary(berths, from_us, until_us, end.site)
+    left = [
+        Departure(deed.site, deed.to_site, deed.at_us)
+        for deed in told.deeds.get(lot.id, ())
+        if deed.kind == "dispatch" and deed.to_site is not None
+    ]
+    followed = itinerary(berths, from_us, until_us, end.site, left)
     legs = [
         RoomTime(lot.code, None, None, leg.from_us, leg.until_us)
         if leg.stay is None
