@@ -7,22 +7,27 @@ the two they believe (RFC 8259, section 4).
 
 import json
 from collections.abc import Sequence
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import msgspec
 
 from rindline_schema.answers import CodeBlockRequest, DrillRequest, Refused
 from rindline_schema.events import Event
 from rindline_schema.operations import MAX_BATCH_EVENTS
-from rindline_schema.problems import Fault, make_problem
+from rindline_schema.problems import Fault, Problem, make_problem
 from rindline_server.http.faults import MOST_FAULTS, Repeated, faults_in
 from rindline_server.service import ProblemError
 
 __all__ = [
+    "NOT_DECODED",
+    "RepeatedNameError",
+    "Unread",
+    "check_names",
     "decode_block",
     "decode_drill",
     "decode_event",
     "decode_events",
+    "decode_part",
     "decode_parts",
     "decode_whole",
 ]
@@ -36,10 +41,11 @@ _DRILL = msgspec.json.Decoder(DrillRequest)
 _PARTS = msgspec.json.Decoder(list[msgspec.Raw])
 
 # UnicodeDecodeError: bytes that are no UTF-8. RecursionError: nested too deep.
-_NOT_DECODED = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+NOT_DECODED = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+"""What decoding a body raises if it can't be decoded."""
 
 
-class _RepeatedNameError(Exception):
+class RepeatedNameError(Exception):
     """A name comes twice in one object."""
 
 
@@ -66,15 +72,15 @@ def decode_events(body: bytes) -> Sequence[Event | Refused]:
     """
     try:
         events = _EVENTS.decode(body)
-        _check_names(body)
-    except (*_NOT_DECODED, _RepeatedNameError):
+        check_names(body)
+    except (*NOT_DECODED, RepeatedNameError):
         pass
     else:
         _check_count(len(events))
         return events
     try:
         parts = _PARTS.decode(body)
-    except _NOT_DECODED as error:
+    except NOT_DECODED as error:
         raise ProblemError(_malformed([_whole(error)])) from None
     _check_count(len(parts))
     return decode_parts(parts)
@@ -85,32 +91,49 @@ def decode_parts(parts: Sequence[msgspec.Raw]) -> list[Event | Refused]:
     told: list[Event | Refused] = []
     room = MOST_FAULTS
     for part in parts:
-        one = _decode_part(bytes(part), thorough=room > 0)
+        one = _decode_event_part(bytes(part), thorough=room > 0)
         if isinstance(one, Refused):
             room -= len(one.problem.faults)
         told.append(one)
     return told
 
 
-def _decode_part(part: bytes, *, thorough: bool) -> Event | Refused:
+def _decode_event_part(part: bytes, *, thorough: bool) -> Event | Refused:
+    event = decode_part(part, _EVENT, Event, thorough=thorough)
+    if not isinstance(event, Unread):
+        return event
+    given = event.value.get("id") if isinstance(event.value, dict) else None
+    readable = isinstance(given, str) and len(given) <= 64 and given.isascii()
+    return Refused(problem=event.problem, id=given if readable else None)
+
+
+class Unread(NamedTuple):
+    """A part that is malformed: the problem, and what could be read of it if it was looked at."""
+
+    problem: Problem
+    value: Any
+
+
+def decode_part(
+    part: bytes, decoder: "msgspec.json.Decoder[_T]", kind: Any, *, thorough: bool
+) -> _T | Unread:
+    """Decode a part of a body; ``thorough`` looks for all its faults against ``kind``."""
     try:
-        event = _EVENT.decode(part)
-        _check_names(part)
-    except (*_NOT_DECODED, _RepeatedNameError) as error:
+        value = decoder.decode(part)
+        check_names(part)
+    except (*NOT_DECODED, RepeatedNameError) as error:
         # To look for all faults takes a hundred times as long as to find the first.
-        faults, value = _all_faults(part, Event, error) if thorough else ([_whole(error)], None)
-        given = value.get("id") if isinstance(value, dict) else None
-        readable = isinstance(given, str) and len(given) <= 64 and given.isascii()
-        return Refused(problem=_malformed(faults), id=given if readable else None)
-    return event
+        faults, found = _all_faults(part, kind, error) if thorough else ([_whole(error)], None)
+        return Unread(_malformed(faults), found)
+    return value
 
 
 def decode_whole(body: bytes, decoder: "msgspec.json.Decoder[_T]", kind: Any) -> _T:
     """Decode a body; raises the problem ``malformed`` with all its faults against ``kind``."""
     try:
         value = decoder.decode(body)
-        _check_names(body)
-    except (*_NOT_DECODED, _RepeatedNameError) as error:
+        check_names(body)
+    except (*NOT_DECODED, RepeatedNameError) as error:
         raise ProblemError(_malformed(_all_faults(body, kind, error)[0])) from None
     return value
 
@@ -128,7 +151,7 @@ def _syntax_error(body: bytes) -> Exception | None:
     """Find what makes a body no JSON at all, which matters more than what it lacks."""
     try:
         msgspec.json.decode(body)
-    except _NOT_DECODED as error:
+    except NOT_DECODED as error:
         return error
     return None
 
@@ -139,14 +162,14 @@ def _whole(error: Exception) -> Fault:
         return Fault(pointer="", detail="Nested too deep")
     if isinstance(error, UnicodeDecodeError):
         return Fault(pointer="", detail="Not UTF-8")
-    if isinstance(error, _RepeatedNameError):
+    if isinstance(error, RepeatedNameError):
         return Fault(pointer="", detail="A name is given more than once in an object")
     detail, _, place = str(error).partition(" - at `$")
     pointer = place.rstrip("`").replace("].", "/").replace("[", "/").replace("]", "")
     return Fault(pointer=pointer.replace(".", "/"), detail=detail)
 
 
-def _malformed(faults: list[Fault]) -> Any:
+def _malformed(faults: list[Fault]) -> Problem:
     first = faults[0]
     where = f"At {first.pointer}: " if first.pointer else ""
     more = f" ({len(faults)} faults in all)" if len(faults) > 1 else ""
@@ -159,14 +182,14 @@ def _check_count(events: int) -> None:
         raise ProblemError(make_problem("too_large", detail))
 
 
-def _check_names(body: bytes) -> None:
+def check_names(body: bytes) -> None:
     """Raise if a name comes twice in an object of a body that msgspec could decode."""
     json.loads(body, object_pairs_hook=_refusing_repeats)
 
 
 def _refusing_repeats(pairs: list[tuple[str, Any]]) -> None:
     if len(pairs) > 1 and len(dict(pairs)) != len(pairs):
-        raise _RepeatedNameError
+        raise RepeatedNameError
 
 
 def _noting_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""The handlers that take a body: events told or tried, drills started."""
+"""The handlers that take a body: events told or tried, readings told, drills started."""
 
 import asyncio
 from collections.abc import Awaitable, Callable, Sequence
@@ -18,6 +18,7 @@ from rindline_server.http.decoding import (
 from rindline_server.http.desk import Asked, Desk
 from rindline_server.http.outbox_body import decode_outbox
 from rindline_server.http.queries import read_params
+from rindline_server.http.readings_body import decode_readings
 from rindline_server.http.replies import Reply, encode, plain_reply
 from rindline_server.service import Caller, ProblemError
 
@@ -27,6 +28,7 @@ __all__ = [
     "tell",
     "tell_from_outbox",
     "tell_many",
+    "tell_readings",
     "try_events",
 ]
 
@@ -81,6 +83,14 @@ async def tell_from_outbox(desk: Desk, asked: Asked, receive: _Receive) -> Reply
         return desk.service.tell_outbox(caller, *decode_outbox(body))
 
     return _batch_reply(await _told(desk, await _on(desk, body, put)))
+
+
+async def tell_readings(desk: Desk, asked: Asked, receive: _Receive) -> Reply:
+    """Tell readings of sensors: how many are new, which are refused."""
+    caller, body = await _taken(desk, asked, receive)
+    told = await desk.threads.run(lambda: desk.service.tell_readings(caller, decode_readings(body)))
+    desk.metrics.read(recorded=told.recorded, repeated=told.repeated, refused=len(told.refused))
+    return plain_reply(encode(told))
 
 
 async def reserve_codes(desk: Desk, asked: Asked, receive: _Receive) -> Reply:

@@ -48,6 +48,12 @@ class Metrics:
             ("outcome",),
             registry=self._registry,
         )
+        self._readings = Counter(
+            "rindline_readings",
+            "Readings told, by what became of them: recorded, refused, repeated.",
+            ("outcome",),
+            registry=self._registry,
+        )
         self._waiting = Gauge(
             "rindline_writer_waiting_requests",
             "Requests whose events wait for the writer.",
@@ -79,13 +85,11 @@ class Metrics:
 
     def told(self, *, recorded: int, refused: int, replayed: int) -> None:
         """Count events by what became of them."""
-        for outcome, count in (
-            ("recorded", recorded),
-            ("refused", refused),
-            ("replayed", replayed),
-        ):
-            if count:
-                self._events.labels(outcome).inc(count)
+        _count(self._events, recorded=recorded, refused=refused, replayed=replayed)
+
+    def read(self, *, recorded: int, refused: int, repeated: int) -> None:
+        """Count readings by what became of them."""
+        _count(self._readings, recorded=recorded, refused=refused, repeated=repeated)
 
     def waiting(self, requests: int) -> None:
         """Say how many requests wait for this process's writer."""
@@ -99,3 +103,9 @@ class Metrics:
         together = CollectorRegistry()
         MultiProcessCollector(together)  # type: ignore[no-untyped-call]
         return generate_latest(together)
+
+
+def _count(counter: Counter, **outcomes: int) -> None:
+    for outcome, count in outcomes.items():
+        if count:
+            counter.labels(outcome).inc(count)
