@@ -80,12 +80,17 @@ def told_before(link: Link, sensor: str, from_us: int, until_us: int, recorded_u
 
     Of a sensor not yet declared then nothing was: so the readings need no look.
     """
+    declared = link.row(
+        "SELECT 1 FROM register_versions v JOIN ledger l ON l.seq = v.seq "
+        "WHERE v.register = 'sensor' AND v.code = ? AND l.recorded_us < ? LIMIT 1",
+        [sensor, recorded_us],
+    )
+    if declared is None:
+        return False
     row = link.row(
-        "SELECT 1 FROM readings WHERE EXISTS (SELECT 1 FROM register_versions v "
-        "JOIN ledger l ON l.seq = v.seq "
-        "WHERE v.register = 'sensor' AND v.code = ? AND l.recorded_us < ?) "
-        "AND sensor = ? AND at_us BETWEEN ? AND ? AND recorded_us < ? LIMIT 1",
-        [sensor, recorded_us, sensor, from_us, until_us, recorded_us],
+        "SELECT 1 FROM readings WHERE sensor = ? AND at_us BETWEEN ? AND ? AND recorded_us < ? "
+        "LIMIT 1",
+        [sensor, from_us, until_us, recorded_us],
     )
     return row is not None
 
