@@ -4,7 +4,7 @@ Both hold the same wheel, whose rooms were measured every minute while it lived.
 twelve more rooms, and three times as many weeks before, all measured every five minutes.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from typing import NamedTuple
@@ -12,6 +12,7 @@ from typing import NamedTuple
 from sqlalchemy.engine import URL
 
 from rindline_schema.answers import Reading, Refused
+from rindline_schema.events import Event
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.clock import now
 from rindline_server.service import Caller, Service
@@ -54,13 +55,13 @@ def two_air_records(maker: Maker, weeks: int, say: Say) -> tuple[AirRecord, AirR
 
 def _filled(maker: Maker, weeks: int, rooms: int, weeks_before: int, say: Say) -> AirRecord:
     url = maker.fresh()
-    story = AirStory(rooms, weeks)
+    story = AirStory(rooms, weeks, weeks_before)
     told = 0
+    # As in life, what is declared is told before any reading is taken.
+    with air_service(url, lambda: story.begun) as service:
+        _tell_events(service, story.declared())
     with air_service(url) as service:
-        outcomes = service.tell(MANAGER, story.events()).result(_TOLD_S)
-        for outcome in outcomes:
-            if isinstance(outcome, Refused) or outcome.warnings:
-                raise RuntimeError(f"the invented record does not hold together: {outcome}")
+        _tell_events(service, story.events())
         key = service.add_key("bench", "manager")
         for batch in _batches(_air(weeks, rooms, weeks_before)):
             tell(service, batch)
@@ -70,6 +71,12 @@ def _filled(maker: Maker, weeks: int, rooms: int, weeks_before: int, say: Say) -
         wait_until_rolled_up(url)
     maker.settle(url)
     return AirRecord(url, told, key, story.wheel, story.stays)
+
+
+def _tell_events(service: Service, events: Sequence[Event]) -> None:
+    for outcome in service.tell(MANAGER, events).result(_TOLD_S):
+        if isinstance(outcome, Refused) or outcome.warnings:
+            raise RuntimeError(f"the invented record does not hold together: {outcome}")
 
 
 def _air(weeks: int, rooms: int, weeks_before: int) -> Iterator[Reading]:
@@ -102,10 +109,10 @@ def tell(service: Service, batch: list[Reading]) -> None:
 
 
 @contextmanager
-def air_service(url: URL) -> Iterator[Service]:
+def air_service(url: URL, clock: Callable[[], datetime] = now) -> Iterator[Service]:
     """Hold a running service on a database."""
     store = Store(url.render_as_string(hide_password=False))
-    service = Service(store, now, ScaleTolerance())
+    service = Service(store, clock, ScaleTolerance())
     service.start()
     try:
         yield service

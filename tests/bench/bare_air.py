@@ -31,7 +31,7 @@ _HOURS = (
     f"SELECT hour, {', '.join(Tally._fields)} FROM air_hours "
     "WHERE room = {one} AND hour >= {one} AND hour < {one} ORDER BY hour"
 )
-_DUE = "SELECT COUNT(*) FROM air_due"
+_DUE = "SELECT (SELECT COUNT(*) FROM air_due) + (SELECT COUNT(*) FROM doubts_due)"
 
 
 class BareReadings:
@@ -122,7 +122,7 @@ def _hour(moment: datetime) -> int:
 
 
 def wait_until_rolled_up(url: URL) -> None:
-    """Wait until no hours are due; looks with a connection of its own."""
+    """Wait until no hours or doubts are due; looks with a connection of its own."""
     connection: Any = (
         connect_sqlite(url) if url.get_backend_name() == "sqlite" else connect_postgres(url)
     )
