@@ -17,6 +17,7 @@ __all__ = [
 ]
 
 _TALLY = ", ".join(Tally._fields)
+_WHOLE = tuple(isinstance(default, int | bytes) for default in Tally()._asdict().values())
 
 
 class DoubtRow(NamedTuple):
@@ -50,7 +51,15 @@ def put_air_hours(
         "DELETE FROM air_hours WHERE room = ? AND hour >= ? AND hour < ?",
         [room, from_hour, until_hour],
     )
-    link.insert(tables.AIR_HOURS, [(room, hour, *tally) for hour, tally in hours])
+    link.insert(tables.AIR_HOURS, [(room, hour, *_values(tally)) for hour, tally in hours])
+
+
+def _values(tally: Tally) -> list[object]:
+    # A list of fractions may hold no int on its way to PostgreSQL.
+    return [
+        value if whole or value is None else float(value)
+        for value, whole in zip(tally, _WHOLE, strict=True)
+    ]
 
 
 # --- doubts ---------------------------------------------------------------------------------------
