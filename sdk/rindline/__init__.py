@@ -1,8 +1,9 @@
 """Rindline's SDK: tell what happened to milk and cheese, ask where every piece came from and went.
 
 ``Client`` for ordinary code, ``AsyncClient`` for asyncio, ``Outbox`` and ``AsyncOutbox`` for
-stations on a bad network, ``EventMaker`` for events to be told later; events, answers and codes
-are in :mod:`rindline_schema`, a stand-in server for your tests in :mod:`rindline.testing`.
+stations on a bad network, ``ReadingOutbox`` for loggers, ``EventMaker`` for events to be told
+later; a logger's export is read by :mod:`rindline.logger_files`. Events, answers and codes are in
+:mod:`rindline_schema`, a stand-in server for your tests in :mod:`rindline.testing`.
 """
 
 from importlib import import_module
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
         UnexpectedAnswerError,
         problem_error,
     )
-    from rindline.outbox import AsyncOutbox, Outbox
+    from rindline.outbox import AsyncOutbox, Outbox, ReadingOutbox
 
 __all__ = [
     "AsyncClient",
@@ -54,6 +55,7 @@ __all__ = [
     "Outbox",
     "OutboxError",
     "ProblemError",
+    "ReadingOutbox",
     "RefusedError",
     "Request",
     "Response",
@@ -76,6 +78,7 @@ _HOMES = {
     "Clock": "rindline._clock",
     "EventMaker": "rindline._telling",
     "Outbox": "rindline.outbox",
+    "ReadingOutbox": "rindline.outbox",
     "Request": "rindline._wire",
     "Response": "rindline._wire",
     "RetryPolicy": "rindline._retries",

@@ -15,7 +15,7 @@ import pytest
 from rindline import DiskFullError, OutboxError
 from rindline._core import Sender
 from rindline.outbox._core import Core
-from rindline.outbox._drain import Send
+from rindline.outbox._delivery import Send
 from rindline.testing import FakeClock, FakeServer
 from rindline_schema.codes import lot_code_prefix, split_lot_code
 from rindline_schema.events import Event

@@ -1,11 +1,13 @@
 """What the command line takes."""
 
 import argparse
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import get_args
 
 from rindline._core import DEFAULT_SERVER
+from rindline.cli._air_arguments import add_climate, add_compare, add_conditions, add_readings
 from rindline.cli._exits import EXIT_CODES
 from rindline.cli._label_arguments import add_label, add_registers
 from rindline.cli._outbox_arguments import add_outbox
@@ -16,6 +18,7 @@ from rindline_schema.registers import LotKind
 __all__ = ["build_parser"]
 
 _SERVER = "RINDLINE_SERVER"
+_TIMEOUT_S = 90.0
 _EPILOG = "\n".join(
     [
         "environment:",
@@ -78,25 +81,57 @@ def build_parser(default_server: str | None) -> argparse.ArgumentParser:
     add_scale(command("scale", "weigh lots at a scale, one after the other"))
     add_stamp(command("stamp", "cut a wheel: weigh, stamp and label its pieces"), _code)
     add_packs_check(command("packs-check", "check packs of one nominal mass"))
+    _add_air(command, _shared(default_server or DEFAULT_SERVER, again=True))
     command("whoami", "what the key may do")
     return parser
 
 
-def _shared(server: str) -> argparse.ArgumentParser:
+def _add_air(
+    command: Callable[[str, str], argparse.ArgumentParser], again: argparse.ArgumentParser
+) -> None:
+    command("sensors", "where each sensor hangs, what it showed last, what is in doubt")
+    add_climate(command("climate", "the air of a room over a time"), _code)
+    add_conditions(
+        command("conditions", "rooms, air, handlings and ages of a lot since hooping"), _code
+    )
+    loss = command("weight-loss", "how a wheel, or each wheel of a make, lost weight")
+    loss.add_argument("lot", metavar="CODE", type=_code, help="the code of a wheel or a make")
+    add_compare(command("compare", "makes, rooms or shelves side by side"), _code, _day)
+    add_readings(command("readings", "a logger's file, or a logger's outbox"), _code, again)
+
+
+def _shared(server: str, *, again: bool = False) -> argparse.ArgumentParser:
+    """Give what every command takes; ``again`` for an action of a command, which may repeat it."""
+
+    def default(value: object = None) -> object:
+        # Or an action that does not repeat it would take back what the command was given.
+        return argparse.SUPPRESS if again else value
+
     shared = argparse.ArgumentParser(add_help=False)
     group = shared.add_argument_group("connection and output")
-    group.add_argument("--server", metavar="URL", default=server, help="(default: %(default)s)")
     group.add_argument(
-        "--key-file", metavar="FILE", type=Path, help="a file that holds the key and nothing else"
+        "--server",
+        metavar="URL",
+        default=default(server),
+        help=f"(default: {server})".replace("%", "%%"),
+    )
+    group.add_argument(
+        "--key-file",
+        metavar="FILE",
+        type=Path,
+        default=default(),
+        help="a file that holds the key and nothing else",
     )
     group.add_argument(
         "--timeout",
         metavar="SECONDS",
         type=_seconds,
-        default=90.0,
-        help="give up after this time, retries included (default: %(default)g)",
+        default=default(_TIMEOUT_S),
+        help=f"give up after this time, retries included (default: {_TIMEOUT_S:g})",
     )
-    group.add_argument("--json", action="store_true", help="print the answer as JSON")
+    group.add_argument(
+        "--json", action="store_true", default=default(value=False), help="print the answer as JSON"
+    )
     return shared
 
 

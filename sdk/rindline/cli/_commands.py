@@ -4,11 +4,19 @@ from argparse import Namespace
 from collections.abc import Callable
 from typing import Any
 
+from rindline.cli._air import (
+    ask_climate,
+    ask_comparison,
+    ask_conditions,
+    ask_weight_loss,
+    list_sensors,
+)
 from rindline.cli._exits import DONE
 from rindline.cli._figures import local_time
 from rindline.cli._labels import fetch_registers, label
 from rindline.cli._outbox import look_at_outbox
 from rindline.cli._packs import check_packs_file
+from rindline.cli._readings import handle_readings
 from rindline.cli._screen import Screen
 from rindline.cli._show_drills import show_drill, show_drills
 from rindline.cli._show_lots import (
@@ -186,5 +194,11 @@ COMMANDS: dict[str, Callable[[Client, Screen, Namespace], int]] = {
     "scale": weigh_lots,
     "stamp": stamp_pieces,
     "packs-check": check_packs_file,
+    "sensors": list_sensors,
+    "climate": ask_climate,
+    "conditions": ask_conditions,
+    "weight-loss": ask_weight_loss,
+    "compare": ask_comparison,
+    "readings": handle_readings,
     "whoami": _whoami,
 }

@@ -27,7 +27,7 @@ DONE, REFUSED, USAGE, NOT_FOUND, NOT_PERMITTED, NOT_ANSWERED, INTERRUPTED = 0, 1
 
 EXIT_CODES = {
     DONE: "done",
-    REFUSED: "the server refused it; with tell: at least one event was refused",
+    REFUSED: "the server refused it; with tell and readings: at least one entry was refused",
     USAGE: "wrong usage: an option, a mistyped lot code, a file that holds no events",
     NOT_FOUND: "there is no such lot, drill or entry, or this key may not see it",
     NOT_PERMITTED: "a key is missing or not valid, or may not do that",

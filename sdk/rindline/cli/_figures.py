@@ -3,7 +3,24 @@
 from datetime import datetime
 from decimal import ROUND_FLOOR, Decimal
 
-__all__ = ["kilograms", "local_time", "percent_at_least", "share", "words"]
+__all__ = [
+    "duration",
+    "kilograms",
+    "local_time",
+    "percent_at_least",
+    "plain_figure",
+    "share",
+    "words",
+]
+
+
+def duration(seconds: float | None) -> str:
+    """Write how long something took or waits; nothing if not known."""
+    if seconds is None:
+        return ""
+    minutes, rest = divmod(int(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours} h {minutes} min {rest} s"
 
 
 def kilograms(mass_g: int) -> str:
@@ -22,6 +39,15 @@ def local_time(moment: datetime | None) -> str:
 def percent_at_least(percent: float) -> str:
     """Write a percentage with two decimals, rounded down: 99.998 is not yet 100.00."""
     return str(Decimal(repr(percent)).quantize(Decimal("0.01"), ROUND_FLOOR))
+
+
+def plain_figure(value: float | None, decimals: int) -> str:
+    """Write a figure with at most so many decimals; nothing if there is none."""
+    if value is None:
+        return ""
+    # Adding zero takes the sign from a zero.
+    text = f"{round(value, decimals) + 0.0:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def share(share_ppm: int) -> str:

@@ -1,11 +1,10 @@
 """``rindline label`` and ``rindline registers``."""
 
 from argparse import Namespace
-from pathlib import Path
-from typing import Literal, cast
 
 from rindline.cli._exits import DONE
 from rindline.cli._label_facts import label_facts
+from rindline.cli._pictures import picture_format, write_file
 from rindline.cli._screen import Screen
 from rindline.client import Client
 from rindline.errors import InvalidInputError
@@ -56,7 +55,7 @@ def label(client: Client, screen: Screen, arguments: Namespace) -> int:
 
 def _put_out(client: Client, screen: Screen, arguments: Namespace, content: LabelContent) -> None:
     size = LABEL_SIZES[arguments.size or ("100x150" if content.kind == "case" else "62x40")]
-    fmt = _format(arguments.out)
+    fmt: LabelFormat = "pdf" if arguments.out is None else picture_format(arguments.out)
     data = render_label(content, size, fmt, dots_per_mm=arguments.dots)
     if arguments.reprint is not None:
         # Told first: a label that nobody knows of is worse than a printing that failed.
@@ -69,7 +68,7 @@ def _put_out(client: Client, screen: Screen, arguments: Namespace, content: Labe
             reason=arguments.reprint,
         )
     if arguments.out is not None:
-        _write(arguments.out, data)
+        write_file(arguments.out, data)
     else:
         # A single hyphen stands for the system's default printer.
         printer = None if arguments.printer == "-" else arguments.printer
@@ -78,19 +77,3 @@ def _put_out(client: Client, screen: Screen, arguments: Namespace, content: Labe
         )
         if not arguments.json:
             screen.line(said)
-
-
-def _format(out: Path | None) -> LabelFormat:
-    if out is None:
-        return "pdf"
-    suffix = out.suffix.lower().removeprefix(".")
-    if suffix not in ("svg", "png", "pdf"):
-        raise InvalidInputError(f"{out} should end in .svg, .png or .pdf.")
-    return cast("Literal['svg', 'png', 'pdf']", suffix)
-
-
-def _write(out: Path, data: bytes) -> None:
-    try:
-        out.write_bytes(data)
-    except OSError as error:
-        raise InvalidInputError(f"{out} cannot be written: {error}.") from error

@@ -8,6 +8,7 @@ import msgspec
 
 from rindline.cli._events_file import read_events
 from rindline.cli._exits import DONE, NOT_ANSWERED, REFUSED
+from rindline.cli._figures import duration
 from rindline.cli._screen import Screen
 from rindline.client import Client
 from rindline.errors import InvalidInputError
@@ -48,7 +49,7 @@ def _status(screen: Screen, arguments: Namespace, status: OutboxStatus) -> int:
             [
                 ("Outbox", str(status.outbox)),
                 ("Queued", str(status.queued)),
-                ("Oldest", _age(status.oldest_age_s)),
+                ("Oldest", duration(status.oldest_age_s)),
                 ("Set aside", str(status.set_aside)),
                 ("Next number", str(status.next_number)),
                 ("Not recorded", _ranges(status)),
@@ -121,14 +122,6 @@ def _done(screen: Screen, arguments: Namespace, answer: object, said: str) -> in
     else:
         screen.line(said)
     return DONE
-
-
-def _age(seconds: float | None) -> str:
-    if seconds is None:
-        return ""
-    minutes, rest = divmod(int(seconds), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours} h {minutes} min {rest} s"
 
 
 def _ranges(status: OutboxStatus) -> str:

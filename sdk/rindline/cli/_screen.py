@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Iterable, Sequence
+from io import TextIOWrapper
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -30,6 +31,25 @@ class Screen:
     def line(self, text: str = "", style: str = "") -> None:
         """Print a line."""
         self._out().print(text, style=style or None, markup=False, highlight=False)
+
+    def lines(self, texts: Iterable[str]) -> None:
+        """Print lines that are drawn for :attr:`width`."""
+        for text in texts:
+            self.line(text.rstrip())
+
+    @property
+    def width(self) -> int:
+        """How many characters a line has."""
+        return self._out().width
+
+    @property
+    def draws(self) -> bool:
+        """Whether block characters and lines can be written to standard output."""
+        try:
+            "\u2581\u2588\u2500\u2504\u2502\u00b0".encode(sys.stdout.encoding or "ascii")
+        except UnicodeEncodeError:
+            return False
+        return True
 
     def error(self, text: str) -> None:
         """Print a line to standard error."""
@@ -70,5 +90,8 @@ class Screen:
         if self._console is None:
             from rindline.cli._tables import make_console  # noqa: PLC0415 - rich takes time
 
+            if isinstance(sys.stdout, TextIOWrapper):
+                # A sign that the terminal cannot show must not cost the answer.
+                sys.stdout.reconfigure(errors="replace")
             self._console = make_console()
         return self._console

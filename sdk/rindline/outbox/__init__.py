@@ -1,8 +1,10 @@
-"""The outbox: events on a station's disk before they are sent, and lot codes reserved ahead."""
+"""The outboxes: events or readings on a disk before they are sent, lot codes reserved ahead."""
 
 from rindline.outbox._async_outbox import AsyncCodes, AsyncOutbox
 from rindline.outbox._entries import CodesLeft, EntryState, OutboxEntry, OutboxStatus, Queued
 from rindline.outbox._outbox import Codes, Outbox
+from rindline.outbox._reading_entries import ReadingOutboxStatus, ReadingSetAside
+from rindline.outbox._reading_outbox import ReadingOutbox
 
 __all__ = [
     "AsyncCodes",
@@ -14,4 +16,7 @@ __all__ = [
     "OutboxEntry",
     "OutboxStatus",
     "Queued",
+    "ReadingOutbox",
+    "ReadingOutboxStatus",
+    "ReadingSetAside",
 ]

@@ -22,16 +22,17 @@ class Moment:
 
 
 class Ages:
-    """Measures ages for one file.
+    """Measures ages for one file, of what its ``table`` holds.
 
     The wall clock of a start may be set right while the machine runs: the file remembers, for
     each start, what the wall clock last said the steady clock's zero was. An event told before
     the clock was set has then its right age also after the next start.
     """
 
-    def __init__(self, file: OutboxFile, clock: Clock) -> None:
+    def __init__(self, file: OutboxFile, clock: Clock, table: str = "events") -> None:
         self._file = file
         self._clock = clock
+        self._table = table
         self._boot = boot_name()
 
     def now(self) -> Moment:
@@ -63,9 +64,10 @@ class Ages:
 
     def _keep(self, connection: Connection, boot: str, zero_ms: int) -> None:
         connection.execute("INSERT OR REPLACE INTO boots VALUES (?, ?)", (boot, zero_ms))
-        # Starts of which no event is left have nothing to say any more.
+        # Starts of which nothing is left have nothing to say any more.
         connection.execute(
-            "DELETE FROM boots WHERE boot <> ? AND boot NOT IN (SELECT boot FROM events)", (boot,)
+            f"DELETE FROM boots WHERE boot <> ? AND boot NOT IN (SELECT boot FROM {self._table})",  # noqa: S608 - a table of ours
+            (boot,),
         )
 
 

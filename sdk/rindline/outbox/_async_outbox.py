@@ -15,7 +15,7 @@ from rindline._telling import Telling
 from rindline.async_client import AsyncClient
 from rindline.errors import InvalidInputError, OutboxError
 from rindline.outbox._core import Core
-from rindline.outbox._drain import Send
+from rindline.outbox._delivery import Send
 from rindline.outbox._entries import EntryState, OutboxEntry, OutboxStatus, Queued
 from rindline_schema.events import Correct, Event, Fact
 from rindline_schema.registers import LotKind

@@ -7,13 +7,21 @@ from rindline._clock import Clock, RealClock
 from rindline._retries import RetryPolicy
 from rindline.errors import InvalidInputError
 from rindline.outbox._blocks import Blocks
-from rindline.outbox._drain import PATIENCE, Drain, Steps
+from rindline.outbox._delivery import PATIENCE, Steps
+from rindline.outbox._drain import Drain
 from rindline.outbox._entries import OutboxStatus
 from rindline.outbox._file import Connection, OutboxFile, open_sqlite
+from rindline.outbox._layouts import EVENTS
 from rindline.outbox._lock import DrainLock
 from rindline.outbox._queue import Queue
 
-__all__ = ["Core"]
+__all__ = ["Core", "refuse_memory"]
+
+
+def refuse_memory(path: str | Path) -> None:
+    """Refuse SQLite's names for what is no file."""
+    if str(path).startswith(":memory:") or not str(path):
+        raise InvalidInputError("An outbox is a file: what is in memory does not outlast it.")
 
 
 class Core:
@@ -28,11 +36,10 @@ class Core:
         connect: Callable[[Path], Connection] = open_sqlite,
         synchronous: str = "FULL",
     ) -> None:
-        if str(path).startswith(":memory:") or not str(path):
-            raise InvalidInputError("An outbox is a file: what is in memory does not outlast it.")
+        refuse_memory(path)
         self.clock = clock or RealClock()
         self.policy = policy or PATIENCE
-        self.file = OutboxFile(Path(path), connect=connect, synchronous=synchronous)
+        self.file = OutboxFile(Path(path), EVENTS, connect=connect, synchronous=synchronous)
         self.queue = Queue(self.file, self.clock)
         self.blocks = Blocks(self.file, self.clock)
         self.lock = DrainLock(Path(path))

@@ -12,52 +12,34 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, NamedTuple, Protocol
 from uuid import UUID, uuid4
 
 from rindline.errors import DiskFullError, OutboxError
 
-__all__ = ["Connection", "OutboxFile", "Rows", "open_sqlite"]
+__all__ = ["Connection", "Layout", "OutboxFile", "Rows", "open_sqlite"]
 
-_FORMAT = 1
-# "rlob": so that no other program's file is taken for an outbox.
-_APPLICATION = 0x726C6F62
 _WAIT_S = 30.0
 _CONSTANT = "SQLITE_FULL", "SQLITE_BUSY", "SQLITE_LOCKED"
 _FULL, _BUSY, _LOCKED = (getattr(sqlite3, name) for name in _CONSTANT)
 
-_TABLES = (
-    "CREATE TABLE about (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID",
-    "CREATE TABLE boots (boot TEXT PRIMARY KEY, wall_ms_at_0 INTEGER NOT NULL) WITHOUT ROWID",
-    """CREATE TABLE events (
-        number INTEGER PRIMARY KEY,
-        id TEXT NOT NULL UNIQUE,
-        state TEXT NOT NULL CHECK (state IN ('queued', 'recorded', 'set_aside', 'mended')),
-        event BLOB NOT NULL,
-        boot TEXT NOT NULL,
-        steady_ms INTEGER NOT NULL,
-        wall_ms INTEGER NOT NULL,
-        at_age_ms INTEGER NOT NULL,
-        outcome BLOB,
-        mended_by TEXT)""",
-    "CREATE INDEX events_by_state ON events (state, number)",
-    """CREATE TABLE wanted_codes (
-        kind TEXT NOT NULL, site TEXT NOT NULL, reserve INTEGER NOT NULL, days INTEGER NOT NULL,
-        PRIMARY KEY (kind, site)) WITHOUT ROWID""",
-    """CREATE TABLE asked_blocks (
-        id TEXT PRIMARY KEY, kind TEXT NOT NULL, site TEXT NOT NULL, day TEXT NOT NULL,
-        count INTEGER NOT NULL) WITHOUT ROWID""",
-    """CREATE TABLE blocks (
-        id TEXT PRIMARY KEY, kind TEXT NOT NULL, site TEXT NOT NULL, day TEXT NOT NULL,
-        prefix TEXT NOT NULL, first_serial INTEGER NOT NULL, last_serial INTEGER NOT NULL,
-        codes_left INTEGER NOT NULL, stamped_to INTEGER NOT NULL, closed INTEGER NOT NULL,
-        told TEXT NOT NULL) WITHOUT ROWID""",
-    """CREATE TABLE spoiled (
-        block TEXT NOT NULL, serial INTEGER NOT NULL, PRIMARY KEY (block, serial))
-        WITHOUT ROWID""",
-)
-
 Rows = list[tuple[Any, ...]]
+
+
+class Layout(NamedTuple):
+    """What a file holds: its name for people, its mark, the version of its tables, the tables.
+
+    ``application`` is the mark, so that no other program's file is taken for one. Every layout
+    has the table ``about`` besides.
+    """
+
+    what: str
+    application: int
+    version: int
+    tables: tuple[str, ...]
+
+
+_ABOUT = "CREATE TABLE about (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID"
 
 
 class _Cursor(Protocol):
@@ -91,11 +73,13 @@ class OutboxFile:
     def __init__(
         self,
         path: Path,
+        layout: Layout,
         *,
         connect: Callable[[Path], Connection] = open_sqlite,
         synchronous: str = "FULL",
     ) -> None:
         self.path = path
+        self._layout = layout
         self._lock = threading.RLock()
         with self._faults("opened"):
             self._connection = connect(path)
@@ -163,9 +147,9 @@ class OutboxFile:
             " (SELECT user_version FROM pragma_user_version),"
             " (SELECT count(*) FROM sqlite_master)"
         ).fetchall()
-        if tables and application != _APPLICATION:
-            raise OutboxError(f"{self.path} is not an outbox: give another file.")
-        if tables and version != _FORMAT:
+        if tables and application != self._layout.application:
+            raise OutboxError(f"{self.path} is not {self._layout.what}: give another file.")
+        if tables and version != self._layout.version:
             raise OutboxError(
                 f"{self.path} was made by another version of Rindline (format {version}): "
                 "use that one to send what is in it."
@@ -176,13 +160,13 @@ class OutboxFile:
         with self.transaction("opened") as connection:
             if connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchall():
                 return
-            for table in _TABLES:
+            for table in (_ABOUT, *self._layout.tables):
                 connection.execute(table)
             connection.execute(
                 "INSERT INTO about (name, value) VALUES ('outbox', ?)", (str(uuid4()),)
             )
-            connection.execute(f"PRAGMA application_id={_APPLICATION}")
-            connection.execute(f"PRAGMA user_version={_FORMAT}")
+            connection.execute(f"PRAGMA application_id={self._layout.application}")
+            connection.execute(f"PRAGMA user_version={self._layout.version}")
 
     @contextmanager
     def _faults(self, doing: str) -> Iterator[None]:

@@ -12,17 +12,14 @@ from rindline._clock import Clock
 from rindline._retries import RetryPolicy
 from rindline._telling import Telling
 from rindline.client import Client
-from rindline.errors import InvalidInputError, OutboxError
 from rindline.outbox._core import Core
-from rindline.outbox._drain import Send
 from rindline.outbox._entries import EntryState, OutboxEntry, OutboxStatus, Queued
+from rindline.outbox._sending import Sending
 from rindline_schema.events import Correct, Event, Fact
 from rindline_schema.registers import LotKind
 
 __all__ = ["Codes", "Outbox"]
 
-# How often a process looks whether the one that sends has gone.
-_LOCK_S = 2.0
 _CODES_S = 0.1
 
 
@@ -52,16 +49,12 @@ class Outbox(Telling[Queued, Queued]):
     ) -> None:
         self._core = Core(path, clock=clock, policy=policy)
         self._clock = self._core.clock
-        self._client = client
-        self._wake = threading.Event()
-        self._changed = threading.Condition()
-        self._failed = False
-        self._stop = threading.Event()
-        self._thread: threading.Thread | None = None
-        if client is not None and drains:
-            # A daemon: what is not sent at the end of the process is on disk.
-            self._thread = threading.Thread(target=self._run, name="outbox", daemon=True)
-            self._thread.start()
+        core = self._core
+        self._sending = Sending(
+            client, core.lock, core.clock, core.steps, lambda: core.queue.counts()[0]
+        )
+        if drains:
+            self._sending.start()
 
     def __enter__(self) -> Self:
         return self
@@ -80,17 +73,7 @@ class Outbox(Telling[Queued, Queued]):
         Waits up to ``wait_s`` for the queue to be sent, as long as sending succeeds, and for the
         attempt on its way. The client stays open.
         """
-        if self._thread is not None:
-            ends_at = self._clock.monotonic_s() + wait_s
-            with self._changed:
-                while self._core.queue.counts()[0] and not self._failed:
-                    left_s = ends_at - self._clock.monotonic_s()
-                    if left_s <= 0 or not self._changed.wait(left_s):
-                        break
-            self._stop.set()
-            self._wake.set()
-            self._thread.join()
-            self._thread = None
+        self._sending.stop(wait_s)
         self._core.file.close()
 
     # --- telling (a method for each kind of event is in Telling) ------------------------------
@@ -102,7 +85,7 @@ class Outbox(Telling[Queued, Queued]):
     def tell_many(self, events: Iterable[Event]) -> list[Queued]:
         """Put events on disk with one sync, all or none."""
         kept = self._core.queue.keep(list(events))
-        self._wake.set()
+        self._sending.wake.set()
         return kept
 
     def _tell_fact(self, event: Fact) -> Queued:
@@ -131,13 +114,13 @@ class Outbox(Telling[Queued, Queued]):
     def mend(self, id: UUID, event: Event) -> Queued:  # noqa: A002 - as above
         """Queue ``event``, under a new id, in the stead of the one that is set aside."""
         queued = self._core.queue.mend(id, event)
-        self._wake.set()
+        self._sending.wake.set()
         return queued
 
     def resend(self, id: UUID | None = None) -> int:  # noqa: A002 - as above
         """Queue again, unchanged, one event that is set aside, or all; gives how many."""
         count = self._core.queue.resend(id)
-        self._wake.set()
+        self._sending.wake.set()
         return count
 
     # --- lot codes ----------------------------------------------------------------------------
@@ -152,8 +135,8 @@ class Outbox(Telling[Queued, Queued]):
         belongs to one.
         """
         self._core.blocks.want(kind, site, reserve, days)
-        self._wake.set()
-        return Codes(self._core, self._wake, kind, site)
+        self._sending.wake.set()
+        return Codes(self._core, self._sending.wake, kind, site)
 
     # --- sending ------------------------------------------------------------------------------
 
@@ -162,62 +145,8 @@ class Outbox(Telling[Queued, Queued]):
 
         Does nothing if another thread or process is sending.
         """
-        if self._client is None:
-            raise InvalidInputError("This outbox has no client: nothing can be sent.")
-        if self._core.lock.acquire():
-            try:
-                self._send_until(self._client, self._clock.monotonic_s() + deadline_s)
-            finally:
-                self._core.lock.release()
+        self._sending.drain(deadline_s)
         return self.status()
-
-    def _send_until(self, client: Client, ends_at: float) -> None:
-        steps = self._core.steps()
-        step = next(steps)
-        while (left_s := ends_at - self._clock.monotonic_s()) > 0:
-            if isinstance(step, Send):
-                attempt = client._attempt(step.call, min(step.timeout_s, left_s))  # noqa: SLF001 - ours
-                step = steps.send(attempt)
-            elif step.idle or step.seconds >= left_s:
-                return
-            else:
-                self._clock.sleep(step.seconds)
-                step = next(steps)
-
-    def _run(self) -> None:
-        assert self._client is not None
-        while not self._stop.is_set():
-            try:
-                if self._core.lock.acquire():
-                    try:
-                        self._send(self._client)
-                    finally:
-                        self._core.lock.release()
-            except OutboxError:
-                # The disk is full, say: what was sent will be sent again, and known there.
-                self._report(failed=True)
-            self._stop.wait(_LOCK_S)
-
-    def _send(self, client: Client) -> None:
-        steps = self._core.steps()
-        step = next(steps)
-        while not self._stop.is_set():
-            if isinstance(step, Send):
-                attempt = client._attempt(step.call, step.timeout_s)  # noqa: SLF001 - ours
-                step = steps.send(attempt)
-                continue
-            self._report(failed=not step.idle)
-            if step.idle:
-                self._wake.wait(step.seconds)
-                self._wake.clear()
-            else:
-                self._stop.wait(step.seconds)
-            step = next(steps)
-
-    def _report(self, *, failed: bool) -> None:
-        with self._changed:
-            self._failed = failed
-            self._changed.notify_all()
 
 
 class Codes:

@@ -1,6 +1,5 @@
 """The events in an outbox: kept, given out for sending, settled, set aside, mended."""
 
-import threading
 from collections.abc import Collection, Sequence
 from dataclasses import astuple, dataclass, field
 from typing import Any
@@ -10,10 +9,11 @@ import msgspec
 
 from rindline._clock import Clock
 from rindline._making import new_id
-from rindline.errors import InvalidInputError, OutboxError
+from rindline.errors import InvalidInputError
 from rindline.outbox._ages import Ages, Moment, wall_ms
 from rindline.outbox._entries import EntryState, OutboxEntry, Queued
 from rindline.outbox._file import Connection, OutboxFile
+from rindline.outbox._sharing import SharedCommits, Waiting
 from rindline_schema.answers import NumberRange, Outcome, Refused
 from rindline_schema.events import Event
 
@@ -39,16 +39,14 @@ class Kept:
     queued_ms: int
 
 
-@dataclass(slots=True)
-class _Waiting:
+@dataclass(slots=True, kw_only=True)
+class _Waiting(Waiting):
     """Events of one thread that wait for the next commit, and what came of them."""
 
     events: Sequence[Event]
     told: Moment
     at_age_ms: int | None = None
     kept: list[Queued] = field(default_factory=list)
-    error: Exception | None = None
-    done: bool = False
 
 
 class Queue:
@@ -58,44 +56,15 @@ class Queue:
         self.ages = Ages(file, clock)
         self._file = file
         self._clock = clock
-        self._gate = threading.Lock()
-        self._committing = threading.Lock()
-        self._waiting: list[_Waiting] = []
+        self._commits = SharedCommits[_Waiting](file, self._insert)
 
     # --- telling ------------------------------------------------------------------------------
 
     def keep(self, events: Sequence[Event]) -> list[Queued]:
         """Put events on disk, all or none; an event that is there already keeps its number."""
-        waiting = _Waiting(events, self.ages.now())
-        with self._gate:
-            self._waiting.append(waiting)
-        with self._committing:
-            if not waiting.done:
-                with self._gate:
-                    taken, self._waiting = self._waiting, []
-                self._commit(taken)
-        if waiting.error is not None:
-            raise waiting.error
+        waiting = _Waiting(events=events, told=self.ages.now())
+        self._commits.commit(waiting)
         return waiting.kept
-
-    def _commit(self, taken: list[_Waiting]) -> None:
-        """Put what several threads told on disk with one sync."""
-        failure: BaseException | None = None
-        try:
-            with self._file.transaction() as connection:
-                for waiting in taken:
-                    self._insert(connection, waiting)
-        except BaseException as error:
-            failure = error
-            raise
-        finally:
-            for waiting in taken:
-                if failure is not None:
-                    # One error for each thread: raising adds to it. Also an interrupt of this
-                    # thread must not pass for success in the others.
-                    kind = type(failure) if isinstance(failure, OutboxError) else OutboxError
-                    waiting.error = kind(str(failure) or "Interrupted: nothing was told.")
-                waiting.done = True
 
     def _insert(self, connection: Connection, waiting: _Waiting) -> None:
         [(number,)] = connection.execute(_NEXT_NUMBER).fetchall()
@@ -228,9 +197,10 @@ class Queue:
         )
         if event.at == old.event.at:
             # Said by the clock of then, so its age is the old one's.
-            waiting = _Waiting([fresh], Moment(boot, steady_ms, told_ms), at_age_ms)
+            told = Moment(boot, steady_ms, told_ms)
+            waiting = _Waiting(events=[fresh], told=told, at_age_ms=at_age_ms)
         else:
-            waiting = _Waiting([fresh], self.ages.now())
+            waiting = _Waiting(events=[fresh], told=self.ages.now())
         with self._file.transaction() as connection:
             self._insert(connection, waiting)
             connection.execute(

@@ -8,6 +8,7 @@ from uuid import UUID
 import msgspec
 
 from rindline._wire import Request
+from rindline.testing._readings import Readings
 from rindline.testing._record import Record
 from rindline.testing._stations import Stations
 from rindline_schema.answers import (
@@ -71,7 +72,7 @@ def find_operation(request: Request) -> Asked:
     raise Refusal(make_problem("not_found", f"there is no {request.method} {request.path}"))
 
 
-def own_answer(record: Record, stations: Stations, asked: Asked) -> Any:
+def own_answer(record: Record, stations: Stations, readings: Readings, asked: Asked) -> Any:
     """Answer from the record what can be answered from it; None for all other questions."""
     name, query = asked.operation.name, asked.query
     answer: Any = None
@@ -99,8 +100,17 @@ def own_answer(record: Record, stations: Stations, asked: Asked) -> Any:
         case "event" | "lot" | "register_entry":
             answer = _one(record, asked)
         case _:
-            answer = _station_answer(stations, asked)
+            answer = _station_answer(stations, asked) or _air_answer(readings, asked)
     return answer
+
+
+def _air_answer(readings: Readings, asked: Asked) -> Any:
+    match asked.operation.name:
+        case "tell_readings":
+            return _unless_problem(readings.tell(asked.body))
+        case "sensors":
+            return readings.sensors(asked.query.limit, int(asked.query.cursor or 0))
+    return None
 
 
 def _station_answer(stations: Stations, asked: Asked) -> Any:

@@ -12,6 +12,7 @@ from rindline._clock import Clock
 from rindline._wire import Request, Response
 from rindline.errors import TransportError
 from rindline.testing._clock import FakeClock
+from rindline.testing._readings import Readings
 from rindline.testing._record import Record
 from rindline.testing._routes import Asked, Refusal, find_operation, own_answer
 from rindline.testing._stations import Stations
@@ -21,6 +22,7 @@ from rindline_schema.answers import (
     HeadLine,
     LotAnswer,
     LotLine,
+    Reading,
     RecordedEvent,
     TraceAnswer,
     TraceLine,
@@ -32,6 +34,7 @@ from rindline_schema.problems import Problem, make_problem
 __all__ = ["FakeServer"]
 
 _ANSWERS = {operation.name: operation.answer for operation in OPERATIONS}
+_FILES = {operation.name: operation.files for operation in OPERATIONS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +54,19 @@ class FakeServer:
     refuses an id with other content (``id_reused``), a body that is not an event, an event that is
     wrong by itself (:mod:`rindline_schema.faults`: a mistyped lot code, for one), a lot made
     twice, and an event corrected twice; gives codes to lots without one and blocks of codes to
-    stations; answers ``event``, ``feed``, ``lot``, ``lots``, ``register``, ``register_entry``,
-    ``stations``, ``code_blocks``, ``whoami``, ``live`` and ``ready``.
+    stations; keeps readings once by sensor and time, and refuses those that cannot be or tell
+    other values (``reading_differs``); answers ``event``, ``feed``, ``lot``, ``lots``,
+    ``register``, ``register_entry``, ``stations``, ``code_blocks``, ``sensors``, ``whoami``,
+    ``live`` and ``ready``.
 
     What it does not judge: whether the grams suffice, whether a lot is known, held or lies here,
     whether partners, products or rooms are declared, times, sites, roles. A lot stays as it was
     made, whatever is told of it later, a correction included; there are no discrepancies and
     ``as_of`` is not heeded. So an event it records, a real server may refuse: use ``refuse_when``
-    for that. It answers ``origin``, ``trace`` and drills only as you say with ``answer``.
+    for that. Of readings it does not judge whether the sensor is declared, nor the time, and it
+    doubts none. It answers ``origin``, ``trace``, drills, ``climate``, ``conditions``,
+    ``weight_loss`` and ``comparison`` only as you say with ``answer``, and draws nothing: see
+    ``answer_picture``.
 
     ``key``, if given, is the only key it takes; ``site`` is where events without a site happen.
     """
@@ -69,9 +77,11 @@ class FakeServer:
         clock = clock or FakeClock()
         self._record = Record(site, clock)
         self._stations = Stations(self._record, clock)
+        self._readings = Readings(self._record, clock)
         self._key = key
         self._script: deque[_Step] = deque()
         self._answers: dict[str, msgspec.Struct] = {}
+        self._pictures: dict[str, bytes] = {}
         self._lock = threading.RLock()
         self.requests: list[Request] = []
         """Every request that arrived, also those whose answer was lost."""
@@ -86,6 +96,11 @@ class FakeServer:
         """The lots that were made, by code."""
         return dict(self._record.lots)
 
+    @property
+    def readings(self) -> list[Reading]:
+        """The readings that are kept, by sensor and time."""
+        return [reading for _, reading in sorted(self._readings.kept.items())]
+
     # --- what shall happen --------------------------------------------------------------------
 
     def answer(self, operation: str, answer: msgspec.Struct) -> None:
@@ -94,6 +109,12 @@ class FakeServer:
         if expected is None or not isinstance(answer, expected):
             raise ValueError(f"{operation!r} is no operation that answers {type(answer).__name__}")
         self._answers[operation] = answer
+
+    def answer_picture(self, operation: str, picture: bytes) -> None:
+        """Answer an operation that is asked for a picture (``climate``, ``conditions``) so."""
+        if not _FILES.get(operation):
+            raise ValueError(f"{operation!r} is no operation that answers pictures")
+        self._pictures[operation] = picture
 
     def lose_next_request(self, times: int = 1) -> None:
         """Let the next requests not arrive: nothing is recorded, the client gets no answer."""
@@ -171,8 +192,11 @@ class FakeServer:
         if self._key is not None and request.headers.get("authorization") != f"Bearer {self._key}":
             raise Refusal(make_problem("unauthorized", "the fake server has another key"))
         asked = find_operation(request)
+        media = _picture_media(asked)
+        if media is not None:
+            return _Opened(200, {"content-type": media}, [self._picture(asked.operation.name)])
         answer = self._answers.get(asked.operation.name) or own_answer(
-            self._record, self._stations, asked
+            self._record, self._stations, self._readings, asked
         )
         if answer is None:
             raise NotImplementedError(
@@ -184,6 +208,14 @@ class FakeServer:
             return _Opened(200, {"content-type": "application/x-ndjson"}, lines)
         body = msgspec.json.encode(answer)
         return _Opened(asked.operation.status, {"content-type": "application/json"}, [body])
+
+    def _picture(self, operation: str) -> bytes:
+        if operation not in self._pictures:
+            raise NotImplementedError(
+                f"FakeServer does not draw {operation!r}: say what it shall answer with "
+                f"answer_picture({operation!r}, ...)"
+            )
+        return self._pictures[operation]
 
 
 class _Opened:
@@ -227,6 +259,12 @@ def _refusal(problem: Problem, retry_after_s: int | None) -> _Opened:
     if retry_after_s is not None:
         headers["retry-after"] = str(retry_after_s)
     return _Opened(problem.status, headers, [msgspec.json.encode(problem)])
+
+
+def _picture_media(asked: Asked) -> str | None:
+    """Give the media type of the picture that is asked for, if one is."""
+    fmt = getattr(asked.query, "format", None)
+    return next((media for media in asked.operation.files if fmt and fmt in media), None)
 
 
 def _wants_lines(asked: Asked) -> bool:
