@@ -8,9 +8,10 @@ So all uncertainty here is that between makes. One critical value gives both int
   (Obuchowski 1997, "Nonparametric analysis of clustered ROC curve data"; from memory).
 - Its standard error where there is no difference: a jackknife that leaves out one make after the
   other, with the sides laid upon one another first; or as they are, whichever is larger.
-- The critical value: that error times Student's t, with one degree of freedom fewer than the makes
-  of the poorer side, counted by their evenness (Kish); the share of errors allowed is divided by
-  the number of measures looked at (Bonferroni), so that all intervals hold together.
+- The critical value: that error times Student's t, with degrees of freedom by the makes, not the
+  wheels, after Satterthwaite: uneven makes, and a side whose makes differ more, count for fewer.
+  The share of errors allowed is divided by the number of measures looked at (Bonferroni), so that
+  all intervals hold together.
 - A side's makes can be told apart from the other's in only so many ways. If even complete
   separation would come about by chance too often, nothing is clear.
 - The interval of delta is Wilson's, which stays within -1 and 1 and does not collapse at them;
@@ -77,14 +78,13 @@ def compare(one: Sequence[Measured], other: Sequence[Measured], measures: int) -
     ys, y_makes = [round(m.value * _STEPS) for m in other], [m.make for m in other]
     pairs = PairDifferences(xs, ys)
     twice_shift = pairs.twice_median()
-    effect, variance = _with_variance((xs, x_makes, ys, y_makes))
     aligned = ([2 * x - twice_shift for x in xs], x_makes, [2 * y for y in ys], y_makes)
-    _, aligned_variance = _with_variance(aligned)
+    effect, as_it_is = _delta((xs, x_makes, ys, y_makes))
+    _, at_no_difference = _delta(aligned)
     tail = ALLOWED / (2 * measures)
-    critical = sqrt(max(variance, aligned_variance)) * student_quantile(
-        tail, _freedom(x_makes, y_makes)
-    )
-    if 1 / _ways_to_part(set(x_makes), set(y_makes)) > tail:
+    critical = max(error.reach(tail) for error in (as_it_is, at_no_difference))
+    sides = set(x_makes), set(y_makes)
+    if min(map(len, sides)) < 2 or 1 / _ways_to_part(*sides) > tail:
         critical = max(critical, 1.0)
     low, high = _wilson(effect, critical)
     low_shift, high_shift = _shifts(pairs, critical)
@@ -113,16 +113,6 @@ def _shifts(pairs: PairDifferences, critical: float) -> tuple[float | None, floa
     return pairs.nth(place) / _STEPS, pairs.nth(pairs.count + 1 - place) / _STEPS
 
 
-def _freedom(*sides: Sequence[str]) -> float:
-    return max(1.0, min(_effective(Counter(makes).values()) for makes in sides) - 1)
-
-
-def _effective(sizes: Iterable[int]) -> float:
-    """Count makes by their evenness: as many equal ones would say as much (Kish)."""
-    sizes = list(sizes)
-    return sum(sizes) ** 2 / sum(size * size for size in sizes)
-
-
 def _ways_to_part(one: set[str], other: set[str]) -> int:
     """Count in how many ways makes could have fallen to the sides; those on both, either way."""
     only = len(one - other)
@@ -130,8 +120,19 @@ def _ways_to_part(one: set[str], other: set[str]) -> int:
     return ways
 
 
-def _with_variance(sides: _Sides) -> tuple[float, float]:
-    """Give Cliff's delta and its variance, by leaving out each make in turn."""
+class _Error(NamedTuple):
+    """The variance of a delta, and how many degrees of freedom its estimate has."""
+
+    variance: float
+    freedom: float
+
+    def reach(self, tail: float) -> float:
+        """Give what chance exceeds to one side with this probability."""
+        return sqrt(self.variance) * student_quantile(tail, self.freedom)
+
+
+def _delta(sides: _Sides) -> tuple[float, _Error]:
+    """Give Cliff's delta and its error, by leaving out each make in turn."""
     xs, x_makes, ys, y_makes = sides
     x_wins, y_wins = _wins(xs, ys), _wins(ys, xs)
     whole = sum(x_wins)
@@ -139,15 +140,38 @@ def _with_variance(sides: _Sides) -> tuple[float, float]:
     x_sums, y_sums = _by_make(x_makes, x_wins), _by_make(y_makes, y_wins)
     x_sizes, y_sizes = Counter(x_makes), Counter(y_makes)
     own = _own_wins(sides, x_sizes.keys() & y_sizes.keys())
-    squares = 0.0
-    makes = sorted(x_sizes.keys() | y_sizes.keys())
-    for make in makes:
+    squares: dict[str, float] = {}
+    for make in sorted(x_sizes.keys() | y_sizes.keys()):
         # What the make won as one side and as the other; pairs within it were counted twice.
         left = whole - x_sums.get(make, 0) + y_sums.get(make, 0) + own.get(make, 0)
         rest = (len(xs) - x_sizes[make]) * (len(ys) - y_sizes[make])
-        if rest:
-            squares += (left / rest - effect) ** 2
-    return effect, squares * (len(makes) - 1) / len(makes)
+        squares[make] = (left / rest - effect) ** 2 if rest else 0.0
+    variance = sum(squares.values()) * (len(squares) - 1) / len(squares)
+    return effect, _Error(variance, _freedom(squares, x_sizes, y_sizes))
+
+
+def _freedom(
+    squares: Mapping[str, float], x_sizes: Mapping[str, int], y_sizes: Mapping[str, int]
+) -> float:
+    """Count degrees of freedom after Satterthwaite, from makes of one side, the other, or both.
+
+    Two are lost, one for the middle of each side.
+    """
+    alike: dict[tuple[bool, bool], list[str]] = {}
+    for make in squares:
+        alike.setdefault((make in x_sizes, make in y_sizes), []).append(make)
+    whole, parts = 0.0, 0.0
+    for makes in alike.values():
+        of_these = sum(squares[make] for make in makes)
+        sizes = [x_sizes.get(make, 0) + y_sizes.get(make, 0) for make in makes]
+        whole += of_these
+        parts += of_these * of_these / _effective(sizes)
+    return max(1.0, whole * whole / parts - 2) if parts else 1.0
+
+
+def _effective(sizes: Sequence[int]) -> float:
+    """Count makes by their evenness: as many equal ones would say as much (Kish)."""
+    return float(sum(sizes) ** 2) / sum(size * size for size in sizes)
 
 
 def _wins(values: Sequence[int], others: Sequence[int]) -> list[int]:

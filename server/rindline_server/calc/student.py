@@ -20,7 +20,7 @@ def student_quantile(tail: float, freedom: float) -> float:
         low, high = high, high * 2
     for _ in range(_MOST_HALVINGS):
         middle = (low + high) / 2
-        if middle in (low, high) or high - low < 1e-12 * high:
+        if middle in (low, high) or high - low < 1e-10 * high:
             break
         if student_tail(middle, freedom) > tail:
             low = middle
