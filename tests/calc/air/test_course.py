@@ -163,6 +163,14 @@ def test_a_limit_is_not_passed_by_a_rounding() -> None:
     assert spells_of(part) == []
 
 
+def test_a_spell_shorter_than_a_microsecond_is_none() -> None:
+    """A line that starts a billionth of a degree too warm and falls is out for no time at all."""
+    series = [_course((0, 12.000000001, None), (60, 4.0, None))]
+    held = [(0, HOUR_US, Limits(most_c=12.0))]
+    ((_, _, part),) = hourly(series, held, 0, HOUR_US, _RULE)
+    assert spells_of(part) == []
+
+
 def test_limits_hold_for_their_time_only() -> None:
     """A limit tightened at half past: the first half goes by the old one, and the spells say so."""
     series = [_course((0, 11.0, 97.0), (60, 11.0, 97.0))]
