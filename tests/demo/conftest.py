@@ -1,5 +1,9 @@
 """The story, and what the pure rules make of it."""
 
+import os
+import subprocess
+import sys
+from pathlib import Path
 from typing import NamedTuple
 
 import pytest
@@ -54,3 +58,32 @@ def told(request: pytest.FixtureRequest) -> Folded:
     """Either."""
     folded: Folded = request.getfixturevalue(request.param)
     return folded
+
+
+DEMO = [sys.executable, "-m", "rindline_server.cli", "demo", "--small", "--port", "0"]
+"""The command that tells the small story to a server at a free port."""
+
+
+class Ran(NamedTuple):
+    """The command run once, without a terminal: what it printed, and the database it kept."""
+
+    process: "subprocess.CompletedProcess[str]"
+    database: Path
+
+
+@pytest.fixture(scope="session")
+def ran(tmp_path_factory: pytest.TempPathFactory) -> Ran:
+    """Run the small demo, once for all tests of what it leaves."""
+    database = tmp_path_factory.mktemp("demo") / "new" / "demo.db"
+    process = subprocess.run(
+        [*DEMO, "--database", str(database)],
+        stdin=subprocess.DEVNULL,
+        # Wide, so that no line is folded.
+        env={**os.environ, "COLUMNS": "240"},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=240,
+    )
+    assert process.returncode == 0, process.stderr
+    return Ran(process, database)

@@ -6,7 +6,6 @@ import re
 import select
 import socket
 import subprocess
-import sys
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -18,9 +17,8 @@ from rindline_server.app import build_service
 from rindline_server.demo.registers import SHOPS
 from rindline_server.service import Caller
 from rindline_server.settings import Settings
-from tests.demo.conftest import Folded
+from tests.demo.conftest import DEMO, Folded, Ran
 
-_DEMO = [sys.executable, "-m", "rindline_server.cli", "demo", "--small", "--port", "0"]
 _AUDITOR = Caller("test", "auditor", "auditor", None, None, None)
 
 
@@ -40,33 +38,22 @@ def _address(text: str) -> str:
 
 
 @pytest.mark.slow
-def test_without_a_terminal_it_ends_after_the_drill(small: Folded, tmp_path: Path) -> None:
+def test_without_a_terminal_it_ends_after_the_questions(small: Folded, ran: Ran) -> None:
     """It tells all, drills, looks back from a piece, ends with 0, and leaves no server behind.
 
     The kept drill has every customer's grams and the balance of every kind as the pure rules
     have them.
     """
-    database = tmp_path / "new" / "demo.db"
-    ran = subprocess.run(
-        [*_DEMO, "--database", str(database)],
-        stdin=subprocess.DEVNULL,
-        # Wide, so that no line is folded.
-        env={**os.environ, "COLUMNS": "240"},
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=240,
-    )
-    assert ran.returncode == 0, ran.stderr
-    assert f"Told {len(small.story.events)} events" in ran.stdout
-    assert SAFETY_NOTE in ran.stdout
-    assert [name for _, name, _, _ in SHOPS if name not in ran.stdout] == []
+    said = ran.process.stdout
+    assert f"Told {len(small.story.events)} events" in said
+    assert SAFETY_NOTE in said
+    assert [name for _, name, _, _ in SHOPS if name not in said] == []
     # Of the wedge's milk, 60 % is of the largest herd and 40 % of the second.
-    assert re.search(r"VENNABY .* 60\.0000", ran.stdout)
-    assert re.search(r"TOLMARRICK .* 40\.0000", ran.stdout)
-    assert not _listens(_address(ran.stdout))
+    assert re.search(r"VENNABY .* 60\.0000", said)
+    assert re.search(r"TOLMARRICK .* 40\.0000", said)
+    assert not _listens(_address(said))
 
-    service = build_service(Settings(database_url=f"sqlite:///{database}"))
+    service = build_service(Settings(database_url=f"sqlite:///{ran.database}"))
     (kept,) = service.drills(_AUDITOR, PageParams()).drills
     drill = service.drill(_AUDITOR, kept.id)
     assert drill.lots == [small.story.milk]
@@ -101,7 +88,7 @@ def test_on_a_terminal_it_stays_until_it_is_interrupted(tmp_path: Path) -> None:
     """The address answers while it stays; Ctrl-C ends the server, and its files are gone."""
     terminal, side = pty.openpty()
     process = subprocess.Popen(
-        _DEMO,
+        DEMO,
         stdin=side,
         stdout=side,
         stderr=side,
@@ -147,7 +134,7 @@ def test_it_writes_into_no_database_that_exists(tmp_path: Path) -> None:
     database = tmp_path / "there.db"
     database.write_bytes(b"not to be touched")
     ran = subprocess.run(
-        [*_DEMO, "--once", "--database", str(database)],
+        [*DEMO, "--once", "--database", str(database)],
         capture_output=True,
         text=True,
         check=False,
@@ -165,7 +152,7 @@ def test_a_port_in_use_is_said(tmp_path: Path) -> None:
         taken.listen()
         port = taken.getsockname()[1]
         ran = subprocess.run(
-            [*_DEMO[:-1], str(port), "--once"],
+            [*DEMO[:-1], str(port), "--once"],
             env={**os.environ, "TMPDIR": str(tmp_path)},
             capture_output=True,
             text=True,

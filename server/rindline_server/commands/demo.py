@@ -1,8 +1,9 @@
-"""``demo``: twelve weeks of an invented dairy told to a real server, then a recall drill.
+"""``demo``: twelve weeks of an invented dairy and its air told to a real server, then asked about.
 
-The story is told through the API by the SDK, each station with its own key. On a terminal the
-server then stays until Ctrl-C, so that there is something to look at; without one, or with
-``--once``, the command ends after the drill.
+The story is told through the API by the SDK, each station with its own key: first the events, then
+the readings of the sensors. A recall drill, the way back from one wedge and the air it lived in
+follow. On a terminal the server then stays until Ctrl-C, so that there is something to look at;
+without one, or with ``--once``, the command ends there.
 """
 
 import argparse
@@ -18,7 +19,9 @@ from types import FrameType
 from rindline_server.app import build_service
 from rindline_server.commands import ExitCode
 from rindline_server.demo import SMALL, WHOLE, Story, write_story
+from rindline_server.demo.air_incidents import KNOCKED, KNOCKED_C
 from rindline_server.demo.asking import ask
+from rindline_server.demo.dates import LAST_DAY, date_of
 from rindline_server.demo.own_server import (
     OwnServer,
     ServerFailedError,
@@ -26,7 +29,13 @@ from rindline_server.demo.own_server import (
     running_server,
 )
 from rindline_server.demo.story import OFFICE, STATIONS
-from rindline_server.demo.telling import NotToldError, TellingTook, tell_story
+from rindline_server.demo.telling import (
+    AirTook,
+    NotToldError,
+    TellingTook,
+    tell_air,
+    tell_story,
+)
 from rindline_server.settings import Settings
 
 __all__ = ["add_arguments", "run"]
@@ -38,9 +47,11 @@ _ENDING = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(si
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Describe the command's arguments."""
-    parser.add_argument("--small", action="store_true", help="six makes instead of forty")
     parser.add_argument(
-        "--once", action="store_true", help="end after the drill, also on a terminal"
+        "--small", action="store_true", help="six makes instead of forty, half-hourly readings"
+    )
+    parser.add_argument(
+        "--once", action="store_true", help="end after the questions, also on a terminal"
     )
     parser.add_argument(
         "--port",
@@ -122,7 +133,9 @@ def _show(settings: Settings, arguments: argparse.Namespace, database: Path, *, 
     log = database.with_name(database.name + ".log")
     with running_server(settings, log) as server:
         _introduce(story, server.address)
-        _report(tell_story(story, server.address, {name: keys[name] for name in STATIONS}))
+        stations = {name: keys[name] for name in STATIONS}
+        _report(tell_story(story, server.address, stations))
+        _report_air(tell_air(story, server.address, stations))
         code = _ask(story, server.address, keys[OFFICE])
         if code == ExitCode.DONE and not stays:
             _look_further(story, server, keys[OFFICE], stays=False)
@@ -172,8 +185,18 @@ def _report(took: TellingTook) -> None:
     )
 
 
+def _report_air(took: AirTook) -> None:
+    rate = took.readings / took.seconds
+    print(
+        f"Told {took.readings} readings of the sensors in {took.seconds:.1f} s, {rate:.0f} a "
+        "second; none was refused.\nOnly then the sheet of a calibration was told: since "
+        f"{KNOCKED.from_at.date()} the sensor of {KNOCKED.room} shows {KNOCKED_C} °C too much.",
+        flush=True,
+    )
+
+
 def _ask(story: Story, address: str, key: str) -> int:
-    """Run the drill, then the way back from one piece; gives the first exit code that is not 0."""
+    """Run the drill, then ask about one piece; gives the first exit code that is not 0."""
     print(
         f"\nThe farm rings about the milk of one delivery, {story.milk}. Where is it, and what "
         "became of it?"
@@ -183,7 +206,11 @@ def _ask(story: Story, address: str, key: str) -> int:
     if code:
         return code
     print(f"\n{story.portion_shop} asks where one wedge, {story.portion}, comes from.")
-    return ask(address, key, ["origin", story.portion])
+    code = ask(address, key, ["origin", story.portion])
+    if code:
+        return code
+    print("\nAnd what air did it live in, from the hoop to the shop?")
+    return ask(address, key, ["conditions", story.portion])
 
 
 def _look_further(story: Story, server: OwnServer, key: str, *, stays: bool) -> None:
@@ -199,6 +226,9 @@ def _look_further(story: Story, server: OwnServer, key: str, *, stays: bool) -> 
         "  rindline discrepancies\n"
         "  rindline lots --state in_transit\n"
         "  rindline drills\n"
+        f"  rindline conditions {story.portion} --picture wedge.svg\n"
+        f"  rindline climate QM-R1 --from {date_of(0)} --until {date_of(LAST_DAY)} "
+        "--picture r1.svg\n"
         "Ctrl-C ends the server.",
         flush=True,
     )
