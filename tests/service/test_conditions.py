@@ -34,9 +34,11 @@ _MOVES = [(150.0, "NORTH"), (303.5, "SOUTH"), (411.25, "EAST"), (640.0, "WEST"),
 
 
 def _measured(vaults: Vaults) -> None:
+    """Rooms read every hour and rolled up."""
     vaults.rooms(NORTH="North vault", SOUTH="South vault", EAST="East", WEST="West", DEEP="Deep")
     for room, (c, pct) in _ROOMS.items():
         vaults.read(room, 0, _LAST_H, c, pct)
+    vaults.roll()
     vaults.now = after(_LAST_H)
 
 

@@ -30,6 +30,7 @@ from rindline_server.calc.air import AirRule
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.service import Caller, Service
 from rindline_server.service.readings import tell_readings
+from rindline_server.service.rolling import roll_due
 from rindline_server.store import Store
 from tests.service.callers import ANSWER_S, MANAGER, recorded
 from tests.service.dairy import Dairy
@@ -121,6 +122,11 @@ class Vaults:
         ]
         told = tell_readings(self.store, MANAGER, readings, AirRule(), self.now)
         assert told.recorded == len(readings), told.refused[:1]
+
+    def roll(self) -> None:
+        """Roll up all that is due, here and now."""
+        with self.store.writing() as tx:
+            roll_due(tx, AirRule(), lambda _done, _of: None)
 
     # --- cheese -------------------------------------------------------------------------------
 

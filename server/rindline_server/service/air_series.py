@@ -4,7 +4,9 @@ A line joins two readings only if the sensor hung in the room all the time betwe
 only its offset changes, the line between the raw readings goes on, and bends by the offset.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
+from operator import itemgetter
 
 from rindline_server.calc.air import Sample, sample_at, sample_of
 from rindline_server.ledger.hanging import Hanging, hangings, stays
@@ -21,7 +23,8 @@ def room_series(
     """Give what a room's air from one time until another is made of, with the offsets added.
 
     First the series: for each time with the same offsets that a sensor hung there its samples,
-    reaching a longest gap beyond both ends, so that there is something to interpolate from.
+    and the nearest within a longest gap beyond both ends, so that there is something to
+    interpolate from.
     Second the times of all readings from ``from_us`` on and before ``until_us``, in order.
     """
     series: list[list[Sample]] = []
@@ -33,9 +36,23 @@ def room_series(
             continue
         shown = snap.readings(stay[0].sensor, first_us, last_us)
         times.extend(at_us for at_us, _, _ in shown if from_us <= at_us < until_us)
-        series.extend(_with_offsets(shown, stay, longest_gap_us))
+        series.extend(_with_offsets(_needed(shown, from_us, until_us), stay, longest_gap_us))
     times.sort()
     return series, times
+
+
+def _needed(shown: Sequence[_Shown], from_us: int, until_us: int) -> Sequence[_Shown]:
+    """Leave out what lies beyond the nearest reading of each quantity before and after a time.
+
+    No line to a point within the time begins or ends there, and of a sensor read every minute
+    those are most.
+    """
+    first = bisect_left(shown, from_us, key=itemgetter(0))
+    last = bisect_right(shown, until_us, lo=first, key=itemgetter(0))
+    before, after = range(first - 1, -1, -1), range(last, len(shown))
+    begins = [next((i for i in before if shown[i][what] is not None), first) for what in (1, 2)]
+    ends = [next((i for i in after if shown[i][what] is not None), last - 1) for what in (1, 2)]
+    return shown[min(begins) : max(ends) + 1]
 
 
 def _with_offsets(
