@@ -2,6 +2,7 @@
 and what a customer sees of it."""
 
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 
@@ -219,7 +220,7 @@ def test_a_stay_without_a_room_is_told_as_such(vaults: Vaults) -> None:
 
 
 def _transfer(
-    vaults: Vaults, lot: str, leaves_h: float, comes_h: float | None, **line: int
+    vaults: Vaults, lot: str, leaves_h: float, comes_h: float | None, **line: Any
 ) -> None:
     document = Document(number="T-1")
     lines = [Line(lot=lot, **line)]
