@@ -230,9 +230,15 @@ def test_where_there_is_no_difference_hardly_any_is_found(scene: object) -> None
 
 @pytest.mark.parametrize("scene", [_apart, _together])
 def test_wheels_taken_for_strangers_would_find_differences(scene: object) -> None:
-    """The same comparisons, had each wheel counted for itself, go wrong far more often: what
-    keeps them right is that wheels of one make count as kin."""
+    """The same comparisons, had each wheel counted for itself, go wrong more often than that:
+    what keeps them right is that wheels of one make count as kin."""
     assert _errors(scene, as_strangers=True) > _MOST_ERRORS
+
+
+@pytest.mark.parametrize("scene", [_apart, _together])
+def test_each_measure_by_itself_would_find_differences(scene: object) -> None:
+    """So they do if each measure is looked at as if it were the only one."""
+    assert _errors(scene, measures=1) > _MOST_ERRORS
 
 
 def test_a_real_difference_is_found() -> None:
