@@ -395,3 +395,19 @@ def test_a_customer_sees_the_path_of_what_it_got(vaults: Vaults) -> None:
         with pytest.raises(ProblemError) as caught:
             vaults.ask(lot, SHOP_A)
         assert caught.value.problem.code == "not_found"
+
+
+def test_what_came_back_was_away_with_the_customer(vaults: Vaults) -> None:
+    """Sold whole, and returned four days later: the path goes on, away in between; the sale
+    stays the first one."""
+    (wheel,) = vaults.hooped()
+    (portion,) = vaults.cut(wheel, 1000, vaults.dairy.piece(700))
+    vaults.sell(portion, 1100)
+    back = vaults.dairy.returned(portion, by="SHOP-A", mass_g=700, count=1)
+    vaults.tell(vaults.event(Arrive, 1196, lines=back.lines, returned_by="SHOP-A", room="CAVE"))
+    path = vaults.path(portion)
+    away = [(gap.from_at, gap.until_at, gap.hours) for gap in path.unobserved if gap.why == "away"]
+    assert away == [(after(1100), after(1196), 96.0)]
+    assert path.until_at == vaults.now
+    assert path.stays[-1].still_there
+    assert path.ages.at_sale_days == 45
