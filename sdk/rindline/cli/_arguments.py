@@ -42,7 +42,7 @@ def build_parser(default_server: str | None) -> argparse.ArgumentParser:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    shared = _shared(default_server or DEFAULT_SERVER)
+    server = default_server or DEFAULT_SERVER
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
     def command(name: str, summary: str) -> argparse.ArgumentParser:
@@ -50,7 +50,8 @@ def build_parser(default_server: str | None) -> argparse.ArgumentParser:
             name,
             help=summary,
             description=summary,
-            parents=[shared],
+            # Each has its own: a default that one sets would hold for all who share it.
+            parents=[_shared(server)],
             # Or --key SECRET would pass for --key-file SECRET.
             allow_abbrev=False,
             epilog=_EPILOG,
@@ -81,7 +82,7 @@ def build_parser(default_server: str | None) -> argparse.ArgumentParser:
     add_scale(command("scale", "weigh lots at a scale, one after the other"))
     add_stamp(command("stamp", "cut a wheel: weigh, stamp and label its pieces"), _code)
     add_packs_check(command("packs-check", "check packs of one nominal mass"))
-    _add_air(command, _shared(default_server or DEFAULT_SERVER, again=True))
+    _add_air(command, _shared(server, again=True))
     command("whoami", "what the key may do")
     return parser
 
