@@ -204,7 +204,9 @@ def test_a_spell_broken_by_a_gap_is_two() -> None:
 def test_the_worst_of_a_spell_is_on_its_side_of_the_limit() -> None:
     """Too dry and too cold keep the lowest, too damp and too warm the highest, over hours too."""
     series = [
-        _course((50, 6.0, 99.0), (60, 5.0, 98.0), (70, 3.0, 97.0), (80, 4.0, 100.0)),
+        _course(
+            (50, 6.0, 99.0), (62, 5.0, 98.0), (70, 3.0, 97.0), (80, 5.0, 100.0), (85, 6.0, 97.0)
+        ),
     ]
     held = [(0, 2 * HOUR_US, Limits(least_c=8.0, most_pct=96.0))]
     whole = merge(part for *_, part in hourly(series, held, 0, 2 * HOUR_US, _RULE))
