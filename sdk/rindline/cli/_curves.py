@@ -132,8 +132,7 @@ def curve(
         return []
     scale = [*known, *(limit.value for limit in limits)]
     low, high = min(scale), max(scale)
-    if high - low < _LEAST_SPAN:
-        low, high = (low + high - _LEAST_SPAN) / 2, (low + high + _LEAST_SPAN) / 2
+    high = max(high, low + _LEAST_SPAN)
     rows = [[" "] * axis.cells for _ in range(_HEIGHT)]
 
     def height_of(value: float) -> tuple[int, float]:

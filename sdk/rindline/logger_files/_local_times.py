@@ -22,9 +22,10 @@ def resolve_times(
     """Give each time its offset; ``times`` are one sensor's, in the order of the file.
 
     A time that carries an offset keeps it. In the hour that comes twice when daylight saving
-    ends, a step back in the file's order parts the first pass from the second. A file that has
-    the hour once has it in the pass that leaves fewer gaps beside it; where that does not say
-    which, only ``stated`` can. A file whose newest line comes first is read from its end.
+    ends, a step back in the file's order parts the first pass from the second. Without one, they
+    are parted where that leaves the fewest gaps; times for which that does not say which pass
+    they are of are refused, unless it is ``stated``. A file whose newest line comes first is read
+    from its end.
     """
     backwards = _runs_backwards(times)
     ordered = list(reversed(times)) if backwards else list(times)
@@ -69,13 +70,22 @@ class _Around(NamedTuple):
     after: datetime | None
     usual: timedelta | None
 
-    def gaps(self, first: datetime, last: datetime) -> int:
-        """Count the gaps that the run would leave beside it if it were at these moments."""
+    def gaps(self, first: list[datetime], second: list[datetime], split: int) -> int:
+        """Count the gaps beside and inside a run of which ``split`` times lie in the first pass.
+
+        Gaps within a pass are left out: they are the same whichever it is.
+        """
         if self.usual is None:
             return 0
-        steps = [first - self.before] if self.before is not None else []
-        steps += [self.after - last] if self.after is not None else []
-        return sum(step > _LONG * self.usual for step in steps)
+        begin = first[0] if split else second[0]
+        end = second[-1] if split < len(second) else first[-1]
+        steps = [begin - self.before] if self.before is not None else []
+        steps += [self.after - end] if self.after is not None else []
+        inside = 0
+        if 0 < split < len(first):
+            steps.append(second[split] - first[split - 1])
+            inside = first[split] - first[split - 1] > _LONG * self.usual
+        return sum(step > _LONG * self.usual for step in steps) - inside
 
 
 def _usual_step(times: list[datetime]) -> timedelta | None:
@@ -120,20 +130,23 @@ def _with_offset(time: datetime, zone: tzinfo, *, fold: int) -> datetime:
 def _passes(
     run: list[datetime], zone: tzinfo, stated: _Pass | None, around: _Around
 ) -> list[Resolved]:
-    """Resolve a run of times each of which came twice."""
+    """Resolve a run of times each of which came twice: so many in the first pass, then the rest."""
     steps_back = [i for i, (a, b) in enumerate(pairwise(run), 1) if b <= a]
     if len(steps_back) > 1:
         return [f"{time} came twice in {zone}, and the file is not in order there" for time in run]
+    firsts, seconds = ([_with_offset(time, zone, fold=fold) for time in run] for fold in (0, 1))
     if steps_back:
-        return [
-            _with_offset(time, zone, fold=int(i >= steps_back[0])) for i, time in enumerate(run)
-        ]
-    passes = [[_with_offset(time, zone, fold=fold) for time in run] for fold in (0, 1)]
-    first, second = (around.gaps(one[0], one[-1]) for one in passes)
-    if stated is None and first == second:
-        return [
-            f"{time} came twice in {zone}, and the file does not show which it was: state it"
-            for time in run
-        ]
-    is_second = stated == "second" if stated is not None else second < first
-    return list(passes[is_second])
+        parted = steps_back
+    elif stated is not None:
+        parted = [len(run) if stated == "first" else 0]
+    else:
+        counts = [around.gaps(firsts, seconds, split) for split in range(len(run) + 1)]
+        parted = [split for split, count in enumerate(counts) if count == min(counts)]
+    return [
+        first
+        if i < parted[0]
+        else second
+        if i >= parted[-1]
+        else f"{time} came twice in {zone}, and the file does not show which it was: state it"
+        for i, (time, first, second) in enumerate(zip(run, firsts, seconds, strict=True))
+    ]

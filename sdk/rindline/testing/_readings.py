@@ -5,8 +5,6 @@ from datetime import datetime
 import msgspec
 
 from rindline._clock import Clock
-from rindline._readings import encode_reading
-from rindline.errors import InvalidInputError
 from rindline.testing._record import Record
 from rindline_schema.answers import (
     Reading,
@@ -16,7 +14,7 @@ from rindline_schema.answers import (
     SensorState,
 )
 from rindline_schema.answers.readings import MAX_READINGS
-from rindline_schema.problems import Fault, Problem, make_problem
+from rindline_schema.problems import Problem, make_problem
 from rindline_schema.registers import Sensor
 
 __all__ = ["Readings"]
@@ -47,7 +45,7 @@ class Readings:
         recorded = repeated = 0
         refused = []
         for index, raw in enumerate(batch.readings):
-            new = self._keep(bytes(raw), index)
+            new = self._keep(bytes(raw))
             if isinstance(new, Problem):
                 refused.append(RefusedReading(index=index, problem=new))
             else:
@@ -55,14 +53,14 @@ class Readings:
                 repeated += not new
         return ReadingsAnswer(recorded=recorded, repeated=repeated, refused=refused)
 
-    def _keep(self, body: bytes, index: int) -> bool | Problem:
+    def _keep(self, body: bytes) -> bool | Problem:
         """Keep one reading; False if it is here already."""
         try:
             reading = msgspec.json.decode(body, type=Reading)
-            encode_reading(reading)
-        except (msgspec.ValidationError, InvalidInputError) as error:
-            fault = Fault(pointer=f"/readings/{index}", detail=str(error))
-            return make_problem("not_valid", "see the faults", faults=[fault])
+        except msgspec.MsgspecError as error:
+            return make_problem("malformed", str(error))
+        if reading.temperature_c is None and reading.humidity_pct is None:
+            return make_problem("not_valid", "neither temperature_c nor humidity_pct is given")
         rounded = msgspec.structs.replace(
             reading,
             temperature_c=_rounded(reading.temperature_c),
