@@ -238,16 +238,16 @@ def test_doubts_belong_to_the_room_the_sensor_hung_in(cellar: Cellar) -> None:
 
 
 def test_doubts_of_readings_not_worked_off_yet(cellar: Cellar) -> None:
-    """Readings told since extend a doubt that is kept; what is due is found anew."""
+    """Readings told since extend a doubt that is kept, however long it has lasted."""
     cellar.room()
     cellar.sensor()
-    cellar.read(course(range(0, 2 * _DAY, 30), _steady, _steady))
-    cellar.roll(-_DAY, 3 * _DAY)
-    cellar.read(course(range(2 * _DAY, 4 * _DAY, 30), _steady, _steady))
-    cellar.mark_due(2 * _DAY, 4 * _DAY)
-    for window in ((0, 4 * _DAY), (60, 120)):
+    cellar.read(course(range(0, 6 * _DAY, 30), _steady, _steady))
+    cellar.roll(-_DAY, 7 * _DAY)
+    cellar.read(course(range(6 * _DAY, 8 * _DAY, 30), _steady, _steady))
+    cellar.mark_due(6 * _DAY, 8 * _DAY)
+    for window in ((0, 8 * _DAY), (5 * _DAY, 5 * _DAY + 60), (0, 60)):
         (doubt,) = cellar.climate(*window).doubts
-        assert doubt.detail == "the very same 10 degrees and 10 % in 192 readings over 96 hours"
+        assert doubt.detail == "the very same 10 degrees and 10 % in 384 readings over 192 hours"
 
 
 # --- what can be asked ---------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from rindline_schema.answers import ClimateAnswer
 from rindline_server.calc.air import Tally
 from rindline_server.ledger.times import to_us
 from rindline_server.service.air import air_over, hours_over
+from rindline_server.service.air_series import room_series
 from rindline_server.store import Store
 from tests.service.cellar import RULE, Cellar, after, course
 from tests.service.plain_air import Hung, plain_air
@@ -181,6 +182,35 @@ def test_an_offset_that_begins_with_a_reading(cellar: Cellar) -> None:
     answer = cellar.climate(0, 270)
     _agree(answer, hung, (0, 270))
     assert answer.figures.readings == 9
+
+
+def test_a_change_of_offset_gives_each_side_one_sample(cellar: Cellar) -> None:
+    """Where an offset begins both series have what was shown then, and no time stands twice."""
+    cellar.room()
+    cellar.sensor()
+    cellar.sensor(minutes=90, offset_c=1.0, offset_humidity_pct=5.0)
+    cellar.read([(60, 10.0, 80.0), (90, 11.0, None), (120, 12.0, 90.0)])
+    with cellar.store.reading() as snap:
+        series, times = room_series(
+            snap, "CAVE", to_us(after(0)), to_us(after(200)), RULE.longest_gap_us
+        )
+    assert series == [
+        [(to_us(after(60)), 10.0, 80.0), (to_us(after(90)), 11.0, 85.0)],
+        [(to_us(after(90)), 12.0, 90.0), (to_us(after(120)), 13.0, 95.0)],
+    ]
+    assert times == [to_us(after(minute)) for minute in (60, 90, 120)]
+
+
+def test_humidity_with_its_offset_stays_humidity(cellar: Cellar) -> None:
+    """An offset makes no air wetter than 100 %, nor drier than 0, also where it begins."""
+    cellar.room()
+    cellar.sensor(offset_humidity_pct=3.0)
+    cellar.sensor(minutes=75, offset_humidity_pct=20.0)
+    cellar.read([(0, None, 98.5), (60, None, 98.5), (120, None, 98.5)])
+    cellar.mark_due(0, 120)
+    humidity = cellar.climate(0, 120).figures.humidity
+    assert humidity is not None
+    assert (humidity.least_pct, humidity.most_pct, humidity.mean_pct) == (100, 100, 100)
 
 
 def test_a_gap_is_bridged_up_to_the_setting_and_not_beyond(cellar: Cellar) -> None:

@@ -50,7 +50,13 @@ def sensor_doubts(
 ) -> list[DoubtRow]:
     """Give all doubts about a sensor's readings that touch a time, whole, in order of time."""
     kept = snap.doubts([sensor], from_us, until_us)
-    due = _due(snap, sensor, from_us, until_us)
+    # A doubt that is kept may go on in what is due, however far from the time asked for.
+    due = _due(
+        snap,
+        sensor,
+        min([from_us, *(row.from_us for row in kept)]),
+        max([until_us, *(row.until_us for row in kept)]),
+    )
     if due is None:
         return kept
     window_from, window_until, anew = find_doubts(snap, sensor, *due)
