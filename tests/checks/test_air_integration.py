@@ -97,7 +97,7 @@ def test_a_year_of_mean_kinetic_temperature() -> None:
     whole = _whole(_samples(hours, c), _RULE._replace(longest_gap_us=_LONG_US))
     grid = np.arange(hours[0], hours[-1] + 0.5)
     curve = np.array([kinetic_exponential(x, 83.144) for x in np.interp(grid, hours, c)])
-    assert whole.kinetic_h == pytest.approx(trapezoid(curve, grid), rel=1e-9)
+    assert whole.kinetic_h == pytest.approx(trapezoid(curve, grid), rel=1e-9, abs=0)
     found_c = figures(whole, _RULE).mean_kinetic_c
     held_c = (np.interp(grid, hours, c)[1:] + np.interp(grid, hours, c)[:-1]) / 2
     assert found_c == pytest.approx(mean_kinetic_c([float(x) for x in held_c]), abs=0.01)
