@@ -44,11 +44,19 @@ def hangings(registers: Registers, room: str) -> list[Hanging]:
     there = [
         hanging
         for (register, code), versions in registers.items()
-        if register == "sensor"
+        # Most sensors hang elsewhere: a quick look spares them the rest.
+        if register == "sensor" and _ever_in(versions, room)
         for hanging in _hangings(code, versions)
         if hanging.room == room
     ]
     return sorted(there)
+
+
+def _ever_in(versions: Iterable[Version], room: str) -> bool:
+    for version in versions:
+        if isinstance(version.entry, Sensor) and version.entry.room == room:
+            return True
+    return False
 
 
 def hangings_of(registers: Registers, sensor: str) -> list[Hanging]:
