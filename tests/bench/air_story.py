@@ -159,7 +159,7 @@ class AirStory:
                 name=f"Room {number}",
                 site=_SITE,
                 least_c=10,
-                most_c=13.5,
+                most_c=13.8,
                 least_humidity_pct=85,
                 most_humidity_pct=95,
             )

@@ -63,7 +63,10 @@ def air_of(pieces: Sequence[AirPiece], from_us: int, until_us: int) -> Tally:
         here_us = piece.until_us
     if here_us < until_us:
         holes.append((here_us, until_us))
-    return merge([*(piece.tally for piece in pieces), Tally(unseen=pack_spans(holes))])
+    tallies = [piece.tally for piece in pieces]
+    if holes:
+        tallies.append(Tally(unseen=pack_spans(holes)))
+    return merge(tallies)
 
 
 def hours_over(
