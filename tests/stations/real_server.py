@@ -26,12 +26,13 @@ _ENTRIES = (
 
 
 class RealServer:
-    """Where it is, the station's key, what it recorded in order, its blocks of codes."""
+    """Where it is, a station's key and the office's, what it recorded in order, its code blocks."""
 
     def __init__(self, url: str, key: str, office: str, database_url: str) -> None:
         parts = urlsplit(url)
         self.address = (parts.hostname or "", parts.port or 0)
         self.key = key
+        self.office = office
         self._office = (url, office)
         self._database_url = database_url
 
