@@ -4,6 +4,8 @@ import math
 import random
 from datetime import UTC, date, datetime, timedelta
 
+import msgspec
+
 from rindline_schema import SAFETY_NOTE
 from rindline_schema.answers import (
     Ages,
@@ -25,7 +27,7 @@ from rindline_schema.answers import (
     UnobservedSpan,
 )
 
-__all__ = ["START", "blend", "room_strip", "season_strip", "wheel_life"]
+__all__ = ["START", "blend", "room_strip", "season_strip", "strange_room", "wheel_life"]
 
 START = datetime(2026, 9, 3, tzinfo=UTC)
 _RULE = "trapezoid"
@@ -173,6 +175,15 @@ def season_strip() -> ClimateAnswer:
         doubts=answer.doubts,
         series=series,
         notes=answer.notes,
+    )
+
+
+def strange_room() -> ClimateAnswer:
+    """Give a room whose names and notes are long, in many scripts, or one endless word."""
+    return msgspec.structs.replace(
+        room_strip(),
+        name="Gr\u00fc\u00dfe \u65e5\u672c\u306e\u90e8\u5c4b \ufdfd \U0001f9c0 " + "W" * 90,
+        notes=["\u0645\u0631\u062d\u0628\u0627 " * 12, "\u65e5\u672c" * 60, "i" * 400, "M" * 90],
     )
 
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 
 from rindline_schema.answers import AirFigures, Doubt, UnobservedSpan
 from rindline_server.pages.lanes import Lettered
-from rindline_server.pages.letters import LINE_EM, height_above
+from rindline_server.pages.letters import LINE_EM, height_above, plain
 from rindline_server.pages.pieces import Spell
 from rindline_server.pages.sheet import INK, LEAST_SIZE, Place, Sheet
 from rindline_server.pages.words import celsius, hours, moment, number, per_cent, times
@@ -90,6 +90,7 @@ def draw_facts(sheet: Sheet, facts: Sequence[tuple[str, str]], top: float) -> fl
 def draw_notes(sheet: Sheet, notes: Sequence[str], safety_note: str, top: float) -> float:
     """Write what a reader of the figures must know, and who decides what is safe."""
     right = sheet.wide - MARGIN
+    notes = [note for note in notes if plain(note)]
     if notes:
         top = draw_heading(sheet, "Notes", top)
     for note in notes[:_MOST_NOTES]:

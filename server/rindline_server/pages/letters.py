@@ -102,9 +102,11 @@ def wrap(
             if width(longer, size, bold=bold) <= room:
                 line = longer
                 continue
-            lines.append(line)
+            if line:
+                lines.append(line)
             line = piece
-    lines.append(line)
+    if line:
+        lines.append(line)
     if most is not None and len(lines) > most:
         # More than fits a line, so that it is shortened for certain.
         rest = " ".join(lines[most - 1 :])

@@ -20,7 +20,7 @@ from rindline_server.pages.sheet import LEAST_SIZE, Box, Place, Sheet
 from rindline_server.pages.strips import draw_axis, draw_strip
 from rindline_server.pages.words import celsius, day_and_year, hours, number, per_cent, times
 
-__all__ = ["draw_path", "path_in_words", "way_in_words"]
+__all__ = ["draw_figures", "draw_path", "path_in_words", "way_in_words"]
 
 _GUTTER, _COUNTS = 68.0, 38.0
 _MOST_IRONINGS = 4
@@ -28,7 +28,7 @@ _SCORES = ("body", "texture", "blueing", "coat", "flavour")
 
 
 def draw_path(sheet: Sheet, name: str, path: ConditionPath, top: float) -> float:
-    """Draw the life line of one path and the figures under it."""
+    """Draw the life line of one path, and what its rooms and marks are."""
     above = temperature(path.series, path.figures, path.unobserved)
     below = humidity(path.series, path.figures, path.unobserved)
     lettered = graver([*above.spells, *below.spells])
@@ -46,10 +46,18 @@ def draw_path(sheet: Sheet, name: str, path: ConditionPath, top: float) -> float
         top = list_rooms(sheet, name, path.stays, top)
     else:
         top = sheet.paragraph(Place(MARGIN, top), "No room is recorded.", sheet.wide - MARGIN)
-    top = spells_in_words(sheet, lettered, path.figures.spell_count, path.doubts, top)
+    return spells_in_words(sheet, lettered, path.figures.spell_count, path.doubts, top)
+
+
+def draw_figures(sheet: Sheet, path: ConditionPath, top: float) -> float:
+    """Write the figures of one path: its air, its ages, and the 60 days if they matter."""
     top = draw_heading(sheet, "Figures of the observed time", top)
     top = draw_table(sheet, path.figures, top)
-    return draw_facts(sheet, [*_facts_of_life(path), *facts_of_air(path.figures)], top)
+    top = draw_facts(sheet, [*_facts_of_life(path), *facts_of_air(path.figures)], top)
+    if path.sixty_days is None:
+        return top
+    words = f"{path.sixty_days.regulation}: {path.sixty_days.wording}"
+    return sheet.paragraph(Place(MARGIN, top + 4), words, sheet.wide - MARGIN)
 
 
 def way_in_words(path: ConditionPath) -> str:
@@ -122,12 +130,10 @@ def _facts_of_life(path: ConditionPath) -> list[tuple[str, str]]:
     )
     if weighed:
         ends = dict.fromkeys((weighed[0], weighed[-1]))
-        said = ", ".join(f"{grams:,} g at {number(age, 0)} d" for _, age, grams in ends)
+        said = ", ".join(f"{grams:,}\u00a0g at {number(age, 0)}\u00a0d" for _, age, grams in ends)
         facts.append(("Weighed", said))
     ironed = [one for one in path.handlings if one.kind == "iron"]
     facts += [("Ironed", _ironing(one)) for one in ironed[:_MOST_IRONINGS]]
-    if path.sixty_days is not None:
-        facts.append((path.sixty_days.regulation, path.sixty_days.wording))
     return facts
 
 
@@ -136,5 +142,5 @@ def _ironing(one: Handling) -> str:
     said = [f"{name} {score}" for name, score in scores if score is not None]
     if one.grade:
         said.insert(0, f"grade {one.grade}")
-    at = f"at {number(one.age_days, 0)} d"
+    at = f"at {number(one.age_days, 0)}\u00a0d"
     return f"{at}: {', '.join(said)}" if said else at

@@ -19,5 +19,5 @@ SCREEN = Look(360.0, 1.0, (120.0, 92.0))
 """SVG: as wide as a phone, in whatever face the reader's machine has."""
 CARD = Look(360.0, OWN_FACE, (120.0, 92.0))
 """PNG: as wide as a phone, in our own face."""
-PAPER = Look(560.0, OWN_FACE, (140.0, 100.0))
+PAPER = Look(560.0, OWN_FACE, (132.0, 96.0))
 """PDF: 560 units are the width of A4 between its margins, so letters of 11 units are 10 points."""

@@ -115,6 +115,8 @@ class Sheet:
         """Write words on one line; the caller knows that the place is free."""
         words = plain(words)
         box = self._box(place, words, size, bold=bold)
+        if not words:
+            return box
         self.written.append(Written(words, box))
         look: dict[str, str | float] = {"x": place.x, "y": place.y, "fill": INK}
         if size != LEAST_SIZE:

@@ -88,11 +88,17 @@ def _grid(sheet: Sheet, course: Course, rise: Rise, ticks: Sequence[Tick]) -> No
         x = course.x(tick.at)
         sheet.shape("path", d=f"M{x:.2f} {rise.top:.2f}V{rise.bottom:.2f}", stroke=_GRID)
     decimals = 0 if all(value == round(value) for value in rise.ticks) else 1
-    within = Box(0, rise.top - 8, course.left, rise.bottom + 8)
+    # Between the name of the strip above and the name of a lane below.
+    within = Box(0, rise.top - 4, course.left, rise.bottom)
     for value in rise.ticks:
         y = rise.y(value)
         sheet.shape("path", d=f"M{course.left:.2f} {y:.2f}h{wide:.2f}", stroke=_GRID)
         middle = y + (height_above(LEAST_SIZE) - height_below(LEAST_SIZE)) / 2
+        lowest, highest = (
+            within.bottom - height_below(LEAST_SIZE),
+            within.top + height_above(LEAST_SIZE),
+        )
+        middle = min(max(middle, highest), lowest)
         sheet.label([Place(course.left - 4, middle, "end")], number(value, decimals), within)
 
 
