@@ -19,7 +19,7 @@ from rindline_schema.events import (
     Tend,
     Weigh,
 )
-from rindline_schema.registers import Room, Sensor
+from rindline_schema.registers import RegisterEntry, Room, Sensor
 from rindline_server.service import Service
 from tests.service.callers import MANAGER, recorded
 from tests.service.dairy import Dairy
@@ -38,25 +38,30 @@ def on(day: float) -> datetime:
 
 
 class Ripening:
-    """A dairy whose rooms CAVE and COOL have a sensor each, S-CAVE and S-COOL."""
+    """A dairy whose rooms WARM and COOL have a sensor each, S-WARM and S-COOL."""
 
     def __init__(self, service: Service, **limits: float) -> None:
         """``limits`` are those of both rooms."""
         self.service = service
         self.dairy = Dairy()
+        self.hooped: list[Hoop] = []
         self._events: list[Event] = []
         recorded(service, self.dairy.declared())
-        for code in ("CAVE", "COOL"):
+        for code in ("WARM", "COOL"):
             room = Room(code=code, name=f"Room {code}", site="QM", **limits)
             sensor = Sensor(code=f"S-{code}", name=f"Sensor {code}", room=code)
-            self._add(Declare, -30, entry=room)
-            self._add(Declare, -30, entry=sensor)
+            self.declare(room)
+            self.declare(sensor)
         self.tell()
 
     def _add(self, kind: Any, day: float, **fields: Any) -> Any:
         event = self.dairy.event(kind, at=on(day), **fields)
         self._events.append(event)
         return event
+
+    def declare(self, entry: RegisterEntry) -> None:
+        """A register entry, thirty days before the beginning."""
+        self._add(Declare, -30, entry=entry)
 
     def tell(self) -> None:
         """Record what is not told yet."""
@@ -72,7 +77,7 @@ class Ripening:
         wheels: int = 1,
         *,
         mass_g: int = 11_000,
-        room: str = "CAVE",
+        room: str = "WARM",
         shelf: str | None = None,
         product: str = "BLUE",
     ) -> tuple[str, list[str]]:
@@ -80,7 +85,8 @@ class Ripening:
         make = self.bare_make(day, wheels * mass_g)
         codes = [self.dairy.code("wheel") for _ in range(wheels)]
         new = [NewWheel(lot=code, mass_g=mass_g, shelf=shelf) for code in codes]
-        self._add(Hoop, day, make=make, product=product, room=room, wheels=new)
+        hoop = self._add(Hoop, day, make=make, product=product, room=room, wheels=new)
+        self.hooped.append(hoop)
         return make, codes
 
     def bare_make(self, day: float, mass_g: int) -> str:

@@ -184,7 +184,7 @@ def test_only_the_newest_of_the_past_count(
 def test_the_deficit_is_that_of_the_rooms_it_stood_in(ripening: Ripening) -> None:
     """Two weeks at 12 °C and 85 %, then two at 10 °C and 95 % in another room: the deficits of
     those airs times the hours, split where the wheel moved."""
-    ripening.read("CAVE", -1, 30, lambda _: 12.0, lambda _: 85.0)
+    ripening.read("WARM", -1, 30, lambda _: 12.0, lambda _: 85.0)
     ripening.read("COOL", -1, 30, lambda _: 10.0, lambda _: 95.0)
     _, (wheel,) = ripening.make(0)
     ripening.move(wheel, 14, "COOL")
@@ -199,7 +199,7 @@ def test_air_that_was_not_observed_is_not_made_up(ripening: Ripening) -> None:
     """With a sensor silent for a day in seven, that interval has no deficit and the answer says
     so; the interval before it has one."""
     for begin, end in ((0, 7), (7, 10), (11, 14)):
-        ripening.read("CAVE", begin + 1 / 24, end, lambda _: 12.0, lambda _: 85.0)
+        ripening.read("WARM", begin + 1 / 24, end, lambda _: 12.0, lambda _: 85.0)
     _, (wheel,) = ripening.make(0)
     ripening.weigh(wheel, {7: 9_500, 14: 9_300})
     answer = _ask(ripening, wheel)
@@ -213,7 +213,7 @@ def test_the_past_says_what_such_air_takes(ripening: Ripening) -> None:
     """Wheels of the past that all lose 1 % of their mass a week in the same air give a slope
     through them all; the expected loss of the next wheel is its mass times that, and the first
     week, in which whey drains, counts for neither."""
-    ripening.read("CAVE", 0, 45, lambda _: 12.0, lambda _: 85.0)
+    ripening.read("WARM", 0, 45, lambda _: 12.0, lambda _: 85.0)
     masses = [9_000 * 0.99**week for week in range(5)]
     weighings = {7.0 * (n + 1): round(mass_g) for n, mass_g in enumerate(masses)}
     for _ in range(10):
@@ -272,7 +272,7 @@ def statements(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 def test_the_number_of_statements_does_not_grow(ripening: Ripening, statements: list[str]) -> None:
     """A make of one wheel after a past of ten, and one of twenty after a past of forty, take the
     same number of statements."""
-    ripening.read("CAVE", 0, 10, lambda _: 12.0, lambda _: 85.0)
+    ripening.read("WARM", 0, 10, lambda _: 12.0, lambda _: 85.0)
     _past(ripening, 10)
     small, _ = ripening.make(5)
     _past(ripening, 30, day=10)

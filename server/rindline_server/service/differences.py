@@ -15,6 +15,16 @@ LEAST_WHEELS = 8
 LEAST_MAKES = 4
 """From how many makes they must be, at least."""
 
+_UNITS = {
+    "hours_per_week": "hours a week",
+    "per_week": "a week",
+    "_days": "days",
+    "_kpa": "kPa",
+    "_pct": "percentage points",
+    "_c": "°C",
+}
+"""How the end of a measure's name is said; of "holes" there is nothing more to say."""
+
 _Pair = tuple[list[Measured], list[Measured]]
 
 
@@ -67,7 +77,7 @@ def _difference(measure: str, pair: _Pair, tested: int) -> Difference:
         well=well,
         badly=badly,
         verdict="clear_difference" if effect.is_clear else "no_clear_difference",
-        in_words=_in_words(effect),
+        in_words=_in_words(measure, effect),
         shift=round(effect.shift, 6),
         low_shift=effect.low_shift,
         high_shift=effect.high_shift,
@@ -89,17 +99,21 @@ def _count(side: SideOfWheels) -> str:
     return f"{side.wheels} wheels of {side.makes} makes"
 
 
-def _in_words(effect: Effect) -> str:
-    typical = f"typically {_more_or_less(effect.shift)} in wheels judged well"
-    if effect.low_shift is None or effect.high_shift is None:
+def _in_words(measure: str, effect: Effect) -> str:
+    low, high = effect.low_shift, effect.high_shift
+    if effect.shift == low == high == 0:
+        return "No clear difference: the same in wheels judged well and badly."
+    typical = f"typically {_more_or_less(measure, effect.shift)} in wheels judged well"
+    if low is None or high is None:
         return f"No clear difference: {typical}, but so few makes could part like this by chance."
-    bounds = f"from {_more_or_less(effect.low_shift)} to {_more_or_less(effect.high_shift)}"
+    bounds = f"from {_more_or_less(measure, low)} to {_more_or_less(measure, high)}"
     if effect.is_clear:
         return f"A clear difference: {typical}, {bounds}. That is no cause yet."
     return f"No clear difference: {typical}; anything {bounds} agrees with what was told."
 
 
-def _more_or_less(shift: float) -> str:
+def _more_or_less(measure: str, shift: float) -> str:
     if shift == 0:
         return "no difference"
-    return f"{abs(shift):.3g} {'more' if shift > 0 else 'less'}"
+    unit = next((f" {unit}" for end, unit in _UNITS.items() if measure.endswith(end)), "")
+    return f"{abs(shift):.3g}{unit} {'more' if shift > 0 else 'less'}"

@@ -27,6 +27,7 @@ __all__ = [
 ]
 
 _IN_FORCE = text("void_seq IS NULL")
+_IS_WHEEL = text("kind = 3")
 
 # --- what lies where ---------------------------------------------------------------------
 
@@ -62,14 +63,15 @@ LOTS = Table(
         sqlite_where=text("held > 0"),
         postgresql_where=text("held > 0"),
     ),
-    # Wheels by the time of hooping; 3 is a wheel's place in LOT_KINDS.
+    # Wheels by the time of hooping, of one product and of all; 3 is a wheel's place in LOT_KINDS.
     Index(
-        "ix_lots_wheels",
-        "born_us",
+        "ix_lots_wheels_of_product",
         "product",
-        sqlite_where=text("kind = 3"),
-        postgresql_where=text("kind = 3"),
+        "born_us",
+        sqlite_where=_IS_WHEEL,
+        postgresql_where=_IS_WHEEL,
     ),
+    Index("ix_lots_wheels", "born_us", sqlite_where=_IS_WHEEL, postgresql_where=_IS_WHEEL),
 )
 
 ENTRIES = Table(
