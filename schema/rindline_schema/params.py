@@ -129,8 +129,9 @@ class ConditionsParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=
 class ComparisonParams(Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
     """Which wheels are compared (product, days made), by what, and which count as well judged.
 
-    By grade, if ``well`` and ``badly`` name some; else by the mean of the scores of the last
-    ironing: the upper third against the lower third.
+    By the grade of the last ironing, if ``well`` or ``badly`` names some (with one side named,
+    every other grade is the other side); else by the mean of its scores: the upper third against
+    the lower third.
     """
 
     by: Literal["make", "room", "shelf"] = "make"

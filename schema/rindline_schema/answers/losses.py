@@ -52,7 +52,7 @@ class VapourLoss(Answer, kw_only=True, frozen=True):
 
     The slope through the origin over all intervals between weighings after the first week, with
     a 95 % interval that treats each wheel as one observation; ``r_squared`` is the part of the
-    loss it explains.
+    squared differences from the mean loss that it explains (below 0: less than the mean alone).
     """
 
     wheels: int
