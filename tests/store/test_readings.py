@@ -102,6 +102,7 @@ def test_the_last_reading_of_each_sensor(store: Store) -> None:
             "B": (_BEGIN_US + 6 * _MINUTE_US, 3, 4),
         }
         assert snap.last_readings([]) == {}
+        assert snap.sensors_read() == ["A", "B"]
 
 
 def test_when_events_were_recorded(told: Told) -> None:

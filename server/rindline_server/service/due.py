@@ -64,8 +64,8 @@ def mark_declared(
 
 
 def mark_all(tx: WriteTransaction, rule: AirRule) -> None:
-    """Mark everything: all readings of all sensors that are declared."""
-    sensors = [code for register, code in tx.registers if register == "sensor"]
+    """Mark everything: all readings, also those of sensors that nobody declares any more."""
+    sensors = tx.sensors_read()
     for sensor in sensors:
         span = tx.reading_span(sensor, FIRST_US, LAST_US)
         if span is not None:

@@ -271,6 +271,10 @@ class ReadTransaction:
         """Give when a sensor's first and last reading between two times were taken, if any."""
         return readings.span(self._link, sensor, from_us, until_us)
 
+    def sensors_read(self) -> list[str]:
+        """Give the sensors that have readings, declared or not."""
+        return readings.sensors(self._link)
+
     def last_readings(
         self, sensors: Sequence[str]
     ) -> dict[str, tuple[int, int | None, int | None]]:

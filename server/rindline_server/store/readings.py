@@ -13,6 +13,7 @@ __all__ = [
     "last",
     "readings",
     "recorded_at",
+    "sensors",
     "span",
     "tell",
     "told_before",
@@ -60,6 +61,18 @@ def span(link: Link, sensor: str, from_us: int, until_us: int) -> tuple[int, int
         [sensor, from_us, until_us],
     )
     return (row[0], row[1]) if row is not None and row[0] is not None else None
+
+
+def sensors(link: Link) -> list[str]:
+    """Give the sensors that have readings."""
+    # From each to the next along the index, rather than through all their readings.
+    rows = link.rows(
+        "WITH RECURSIVE found(sensor) AS (SELECT MIN(sensor) FROM readings UNION ALL "
+        "SELECT (SELECT MIN(sensor) FROM readings WHERE sensor > found.sensor) FROM found "
+        "WHERE found.sensor IS NOT NULL) "
+        "SELECT sensor FROM found WHERE sensor IS NOT NULL"
+    )
+    return [row[0] for row in rows]
 
 
 def last(link: Link, sensors: Sequence[str]) -> dict[str, Shown]:
