@@ -91,6 +91,7 @@ def test_hourly_weather_has_the_dew_points_it_was_told_with() -> None:
 
 
 @given(c=st.floats(-40, 85), pct=st.floats(0.1, 100))
+@example(c=-12.7, pct=99.99999999999993)
 @example(c=19.0, pct=99.99999999999999)
 def test_a_dew_point_is_where_its_air_is_saturated(c: float, pct: float) -> None:
     """Going there and back gives the vapour pressure, over water and over ice, to 1e-9."""

@@ -53,6 +53,7 @@ def test_a_hundred_thousand_hours_keep_their_lowest_step() -> None:
 def test_touching_spells_are_joined_and_keep_the_worst() -> None:
     """The same side and limit joined; another limit, another side or a pause are not."""
     told = [
+        Spell("too_cold", 0, 10, 12.0, 11.0),
         Spell("too_warm", 10, 20, 12.0, 13.0),
         Spell("too_dry", 0, 10, 85.0, 80.0),
         Spell("too_warm", 20, 30, 12.0, 14.5),
@@ -62,6 +63,7 @@ def test_touching_spells_are_joined_and_keep_the_worst() -> None:
         Spell("too_damp", 50, 60, 96.0, 99.0),
     ]
     assert spells_in(pack_spells(told)) == [
+        Spell("too_cold", 0, 10, 12.0, 11.0),
         Spell("too_warm", 10, 30, 12.0, 14.5),
         Spell("too_warm", 30, 40, 11.0, 14.0),
         Spell("too_warm", 41, 50, 11.0, 12.0),
