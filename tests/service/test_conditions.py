@@ -142,6 +142,50 @@ def test_a_stay_shorter_than_the_reading_interval_is_interpolated(vaults: Vaults
     assert stay.figures.temperature.mean_c == pytest.approx((20.15 + 20.2) / 8, abs=1e-6)
 
 
+def test_stays_that_share_an_hour_share_it_out(vaults: Vaults) -> None:
+    """A wheel cut at odd minutes in the room it and its portion stay in: the hour of the cut is
+    divided between the two stays, each of whose figures are those of a naive integration."""
+    (wheel,) = vaults.hooped()
+    (portion,) = vaults.cut(wheel, 100.4, vaults.dairy.piece(700))
+    vaults.now = after(200.5)
+    c, pct = _ROOMS["CAVE"]
+    vaults.read("CAVE", 0, 200.5, c, pct, every_minutes=10)
+    vaults.roll()
+    path = vaults.path(portion)
+    spans = [(HOOPED_H, 100.4), (100.4, 200.5)]
+    assert path.figures.unobserved_hours == 0
+    assert sum(stay.figures.readings for stay in path.stays) == path.figures.readings
+    for stay, (from_h, until_h) in zip(path.stays, spans, strict=True):
+        assert stay.figures.temperature is not None
+        assert stay.figures.humidity is not None
+        assert stay.figures.observed_hours == pytest.approx(until_h - from_h, abs=1e-6)
+        for course, mean in (
+            (c, stay.figures.temperature.mean_c),
+            (pct, stay.figures.humidity.mean_pct),
+        ):
+            naive = naive_mean([(course, from_h, until_h)], 10)
+            assert mean == pytest.approx(naive, abs=1e-6)
+
+
+def test_temperature_and_humidity_shown_at_different_times(vaults: Vaults) -> None:
+    """A logger shows one at the full hour and the other at half past: a stay that begins and ends
+    between the two is observed in both from its first minute to its last."""
+    vaults.rooms(NORTH="North vault")
+    (wheel,) = vaults.hooped()
+    vaults.now = after(100)
+    vaults.read("NORTH", 0, 100, lambda hours: hours / 10)
+    vaults.read_at_half_past("NORTH", 0, 100, lambda hours: 80 + hours / 10)
+    vaults.tell(vaults.move(wheel, 20.2, "NORTH"), vaults.move(wheel, 50.8, "CAVE"))
+    stay = vaults.path(wheel).stays[1]
+    assert stay.figures.humidity_observed_hours == stay.figures.observed_hours
+    assert stay.figures.observed_hours == stay.figures.hours == pytest.approx(30.6, abs=1e-6)
+    assert stay.figures.temperature is not None
+    assert stay.figures.humidity is not None
+    # Both are straight lines: their means are their values in the middle, at 35.5 h.
+    assert stay.figures.temperature.mean_c == pytest.approx(3.55, abs=1e-6)
+    assert stay.figures.humidity.mean_pct == pytest.approx(83.55, abs=1e-6)
+
+
 def test_without_any_reading_all_is_unobserved(vaults: Vaults) -> None:
     """No logger: the stay is told with its hours, nothing is said of its air, and that is said."""
     (wheel,) = vaults.hooped()

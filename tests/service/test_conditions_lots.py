@@ -281,6 +281,7 @@ def test_pieces_at_two_sites_count_each_hour_once(vaults: Vaults) -> None:
         ("QM", after(150), after(200), True),
         ("QR", after(160), after(200), True),
     ]
+    assert {stay.figures.unobserved_hours for stay in path.stays} == {0.0}
     assert any("several sites" in note for note in answer.notes)
 
 

@@ -107,18 +107,24 @@ class Vaults:
         c: Course | None = None,
         pct: Course | None = None,
         every_minutes: int = 60,
-        sensor: str | None = None,
     ) -> None:
         """Tell what a room's sensor shows, at whole multiples of so many minutes."""
         first = -(-round(from_h * 60) // every_minutes) * every_minutes
+        self._read(room, range(first, round(until_h * 60) + 1, every_minutes), c, pct)
+
+    def read_at_half_past(self, room: str, from_h: int, until_h: int, pct: Course) -> None:
+        """Tell a room's humidity at half past each hour, and no temperature."""
+        self._read(room, range(from_h * 60 + 30, until_h * 60, 60), None, pct)
+
+    def _read(self, room: str, minutes: range, c: Course | None, pct: Course | None) -> None:
         readings = [
             Reading(
-                sensor=sensor or f"S-{room}",
+                sensor=f"S-{room}",
                 at=after(minute / 60),
                 temperature_c=None if c is None else round(c(minute / 60), 3),
                 humidity_pct=None if pct is None else round(pct(minute / 60), 3),
             )
-            for minute in range(first, round(until_h * 60) + 1, every_minutes)
+            for minute in minutes
         ]
         told = tell_readings(self.store, MANAGER, readings, AirRule(), self.now)
         assert told.recorded == len(readings), told.refused[:1]
