@@ -15,15 +15,14 @@ from rindline_schema.answers import ClimateAnswer, ConditionsAnswer
 from rindline_schema.problems import make_problem
 from tests.sdk.air_samples import (
     CLIMATE,
-    COMPARISON,
     CONDITIONS,
-    LOSS,
     PATH,
     SECOND,
     SENSORS,
     UNTIL,
 )
 from tests.sdk.command_runs import Run, has_row
+from tests.sdk.loss_samples import COMPARISON, LOSS
 from tests.sdk.samples import AT, MISTYPED, PORTION, WHEEL
 
 

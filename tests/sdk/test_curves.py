@@ -107,5 +107,14 @@ def test_an_axis_fits_the_screen(width: int, cells: int) -> None:
     """As wide as the screen, but for one that is too wide to follow or too narrow to be one."""
     axis = Axis.of(BEGIN, BEGIN + HOUR, width)
     assert axis.cells == cells
-    assert len(axis.days()) == LABEL + cells
+    assert len(axis.ends()) == LABEL + cells
     assert Axis.of(BEGIN, BEGIN, width).step > timedelta()
+
+
+def test_the_ends_of_an_axis_are_days_or_times_of_day() -> None:
+    """Of a season two days, of two days also the hour; what has no room is left out."""
+    season = Axis.of(BEGIN, BEGIN + timedelta(days=84), 60).ends().split()
+    assert season == [BEGIN.astimezone().date().isoformat(), "2026-04-28"]
+    hours = Axis.of(BEGIN, BEGIN + timedelta(days=2), 60).ends().split()
+    assert hours[1::2] == [BEGIN.astimezone().strftime("%H:%M")] * 2
+    assert len(Axis.of(BEGIN, BEGIN + timedelta(days=2), 20).ends().split()) == 2

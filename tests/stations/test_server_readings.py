@@ -86,6 +86,7 @@ def test_a_logger_and_its_questions_from_end_to_end(
     with real_serving(database_url, tmp_path) as server:
         with Client(_address(server), server.office) as office:
             wheel = _declare(office)
+            assert [one.wheels for one in office.comparison(by="room").groups] == [1]
         with Client(_address(server), server.key) as client:
             with ReadingOutbox(tmp_path / "readings.db", client, policy=PATIENT) as outbox:
                 outbox.many([*_readings(), Reading(sensor="S-9", at=NOW, temperature_c=1.0)])

@@ -29,6 +29,7 @@ _EIGHTHS = "\u2581\u2582\u2583\u2584\u2585\u2586\u2587\u2588"
 # A span this small is not blown up to the full height: it would look like weather.
 _LEAST_SPAN = 1.0
 _HALF = 0.5
+_SHORT = timedelta(days=3)
 _MOMENT = timedelta(seconds=1)
 
 
@@ -91,9 +92,15 @@ class Axis(NamedTuple):
                 return
             yield cell, min(cell + 1.0, end) - max(float(cell), begin)
 
-    def days(self) -> str:
-        """Give the first day and the last, at their ends."""
-        first, last = (at.astimezone().date().isoformat() for at in (self.from_at, self.until_at))
+    def ends(self) -> str:
+        """Give the first day and the last, at their ends; of a short time with the time of day."""
+        short = self.until_at - self.from_at < _SHORT
+        first, last = (
+            at.astimezone().strftime("%Y-%m-%d %H:%M" if short else "%Y-%m-%d")
+            for at in (self.from_at, self.until_at)
+        )
+        if len(first) + len(last) >= self.cells:
+            last = ""
         return " " * LABEL + first + last.rjust(self.cells - len(first))
 
 

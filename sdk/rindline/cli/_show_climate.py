@@ -32,7 +32,7 @@ def show_climate(screen: Screen, answer: ClimateAnswer, *, listed: bool) -> None
     axis = Axis.of(answer.from_at, answer.until_at, screen.width)
     drawing = Drawing.of(blocks=screen.draws)
     rows = draw_air(axis, drawing, answer.series, answer.figures.spells, _limits(answer))
-    screen.lines([*rows, axis.days()])
+    screen.lines([*rows, axis.ends()])
     screen.line(f"{drawing.limit} limit   ^ above   v below   ! both   . not observed")
     screen.line()
     show_figures(screen, answer.figures)

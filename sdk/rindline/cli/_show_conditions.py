@@ -111,7 +111,7 @@ def _drawn(screen: Screen, path: ConditionPath, rooms: dict[str, str]) -> list[s
         *draw_air(axis, drawing, path.series, path.figures.spells),
         band("rooms", axis, stays, drawing),
         *letters("done", axis, signs, _ORDER),
-        axis.days(),
+        axis.ends(),
     ]
 
 
