@@ -96,25 +96,35 @@ def window_for(
 
 
 def _runs(
-    samples: Iterable[Sample], alike: Callable[[Sample, Sample], bool], apart_us: int
-) -> Iterator[list[Sample]]:
-    """Give the longest runs of samples of which each is like the one before and near it."""
-    run: list[Sample] = []
-    for sample in samples:
-        if run and (sample.at_us - run[-1].at_us > apart_us or not alike(run[-1], sample)):
-            yield run
-            run = []
-        run.append(sample)
-    if run:
-        yield run
+    samples: Sequence[Sample],
+    alike: Callable[[Sample, Sample], bool],
+    apart_us: int,
+    fewest: int = 1,
+) -> Iterator[Sequence[Sample]]:
+    """Give the longest runs of samples of which each is like the one before and near it.
+
+    Those of fewer than ``fewest`` are left out.
+    """
+    start = 0
+    for place, (before, sample) in enumerate(pairwise(samples), 1):
+        if alike(before, sample) and sample.at_us - before.at_us <= apart_us:
+            continue
+        if place - start >= fewest:
+            yield samples[start:place]
+        start = place
+    if samples and len(samples) - start >= fewest:
+        yield samples[start:]
 
 
 def _stuck(samples: Sequence[Sample], rule: DoubtRule) -> Iterator[Doubtful]:
-    for run in _runs(samples, lambda a, b: a[1:] == b[1:], rule.apart_us):
+    def alike(a: Sample, b: Sample) -> bool:
+        return a.c == b.c and a.pct == b.pct
+
+    for run in _runs(samples, alike, rule.apart_us, rule.stuck_readings):
         first, last = run[0], run[-1]
         both = first.c is not None and first.pct is not None
         asked_us = rule.stuck_us if both else rule.stuck_alone_us
-        if len(run) >= rule.stuck_readings and last.at_us - first.at_us >= asked_us:
+        if last.at_us - first.at_us >= asked_us:
             yield Doubtful(
                 "stuck",
                 first.at_us,
@@ -125,6 +135,8 @@ def _stuck(samples: Sequence[Sample], rule: DoubtRule) -> Iterator[Doubtful]:
 
 def _saturated(samples: Sequence[Sample], rule: DoubtRule) -> Iterator[Doubtful]:
     told = [sample for sample in samples if sample.pct is not None]
+    if not any(_is_wet(sample, rule) for sample in told):
+        return
     for run in _runs(told, lambda a, b: _is_wet(a, rule) == _is_wet(b, rule), rule.apart_us):
         if _is_wet(run[0], rule) and run[-1].at_us - run[0].at_us >= rule.saturated_us:
             yield Doubtful(
@@ -176,5 +188,5 @@ def _shown(sample: Sample) -> str:
     return " and ".join(part for part in (c, pct) if part)
 
 
-def _hours(run: list[Sample]) -> str:
+def _hours(run: Sequence[Sample]) -> str:
     return f"{(run[-1].at_us - run[0].at_us) / HOUR_US:.0f}"

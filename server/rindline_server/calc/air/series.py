@@ -52,6 +52,13 @@ def sample_of(
     Humidity stays within 0 and 100 %: an offset can't make air drier than dry. Sums are
     rounded to 1e-6, so that 6.2 + 0.9 is 7.1 and no limit is passed by a last digit.
     """
+    if not (offset_c or offset_pct):
+        # Nothing to round, and a reading is within its bounds: most samples come by here.
+        return Sample(
+            at_us,
+            None if c_milli is None else c_milli / 1000,
+            None if humidity_milli is None else humidity_milli / 1000,
+        )
     c = None if c_milli is None else round(c_milli / 1000 + offset_c, 6)
     if humidity_milli is None:
         return Sample(at_us, c, None)
