@@ -31,6 +31,9 @@ def test_both_passes_of_the_repeated_hour_are_told_apart_by_order() -> None:
         _local("00:30", "01:00", "01:30", "01:00", "01:30", "02:00"), LONDON, None
     )
     assert _utc(found) == ["23:30", "00:00", "00:30", "01:00", "01:30", "02:00"]
+    # By order alone: nothing before or after, and no steady step.
+    alone = resolve_times(_local("01:00", "01:50", "01:10"), LONDON, None)
+    assert _utc(alone) == ["00:00", "00:50", "01:10"]
     hourly = resolve_times(_local("00:10", "01:10", "01:10", "02:10"), LONDON, None)
     assert _utc(hourly) == ["23:10", "00:10", "01:10", "02:10"]
 
