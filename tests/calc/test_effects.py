@@ -277,6 +277,24 @@ def test_few_makes_part_by_chance() -> None:
     assert (many.low_shift, many.shift, many.high_shift) == (20, 20, 20)
 
 
+def test_separation_does_not_hide_the_spread() -> None:
+    """Where the sides do not overlap at all, leaving makes out changes no delta: how far makes
+    spread shows once the sides are laid upon one another. So no interval is a single point."""
+    makes = [[float(n), n + 0.5] for n in range(12)]
+    effect = compare(
+        _of_makes([[value + 100 for value in make] for make in makes], "a"),
+        _of_makes(makes, "b"),
+        _MEASURES,
+    )
+    assert (effect.effect, effect.shift) == (1, 100)
+    assert effect.is_clear
+    assert effect.low_effect < 0.9
+    assert effect.low_shift is not None
+    assert effect.high_shift is not None
+    assert effect.low_shift < 98
+    assert effect.high_shift > 102
+
+
 def test_one_make_shows_no_spread() -> None:
     """A side of a single make cannot say how makes differ: nothing is clear, however many makes
     the other side has."""

@@ -6,6 +6,7 @@ import pytest
 
 from rindline_schema import SAFETY_NOTE
 from rindline_schema.answers import WeightLossAnswer
+from rindline_schema.registers import Product
 from rindline_server.calc.air import deficit_kpa
 from rindline_server.service import ProblemError, Service, weight_loss
 from rindline_server.store.link import Link
@@ -150,8 +151,8 @@ def test_a_past_of_few_wheels_is_none(ripening: Ripening) -> None:
 
 
 def test_what_comes_later_does_not_change_the_past(ripening: Ripening) -> None:
-    """Wheels hooped after a wheel, or with it, or of another product change nothing that is said
-    of it."""
+    """Wheels hooped after a wheel, or with it, or before it but of another product change nothing
+    that is said of it."""
     _past(ripening, 11)
     _, (wheel,) = ripening.make(5)
     ripening.weigh(wheel, _after(_losing(13, 1.5), 5))
@@ -159,6 +160,10 @@ def test_what_comes_later_does_not_change_the_past(ripening: Ripening) -> None:
     assert before.corridor
     _past(ripening, 3, day=5)
     _past(ripening, 3, day=20)
+    ripening.declare(Product(code="TALL", name="Quillmere Tall", kind="wheel"))
+    _, others = ripening.make(1, 5, product="TALL")
+    for other in others:
+        ripening.weigh(other, _after(_losing(30, 1.5), 1))
     after = _ask(ripening, wheel)
     assert msgspec.structs.replace(after, as_of=before.as_of) == before
 
