@@ -41,9 +41,15 @@ def test_a_plain_file_is_read_by_the_names_in_its_header() -> None:
     assert {row.reading.sensor for row in read.good} == {"S-1"}
 
 
+def test_a_mark_before_the_header_is_no_part_of_its_first_name() -> None:
+    """Programs of one system begin UTF-8 files with a byte-order mark."""
+    read = _read(decode_file(PLAIN.encode("utf-8-sig"), "UTF8"))
+    assert len(read.good) == 2
+
+
 def test_a_file_of_another_country_is_read() -> None:
     """Semicolons, decimal commas, day first, two columns of time, lines before the header, local
-    time, a byte-order mark, and units beside the figures.
+    time, and units beside the figures.
     """
     text = (
         "Logger 20394857\n\n"
@@ -51,9 +57,8 @@ def test_a_file_of_another_country_is_read() -> None:
         "1;03.02.2026;06:30;11,25 °C;91,5 %\n"
         "2;03.07.2026;06:30;\u22120,5;92\n"
     )
-    data = text.encode("utf-8-sig")
     read = _read(
-        decode_file(data, "utf-8"),
+        text,
         time=("Datum", "Zeit"),
         temperature="Temperatur",
         humidity=5,
