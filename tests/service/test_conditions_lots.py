@@ -145,6 +145,12 @@ def test_of_very_many_inputs_a_hundred_paths_are_given(vaults: Vaults) -> None:
     assert len(answer.paths) == 100
     assert answer.paths_left_out == 12**4 - 100
     assert {len(path.lots) for path in answer.paths} == {6}
+    vaults.now = after(925)
+    vaults.read("CAVE", 0, 925, lambda _: 12.0)
+    hourly = vaults.ask(last, series="hours")
+    # 909 hours in a room on each path: the 23rd path passes 20,000.
+    assert [len(path.series) for path in hourly.paths] == [909] * 23 + [0] * 77
+    assert any("with their series" in note for note in hourly.notes)
 
 
 # --- what is not there ----------------------------------------------------------------------------
@@ -202,7 +208,9 @@ def test_a_stay_without_a_room_is_told_as_such(vaults: Vaults) -> None:
     vaults.tell(vaults.move(wedge, 102, "CAVE"))
     vaults.now = after(110)
     vaults.read("CAVE", 0, 110, lambda _: 9.0)
-    path = vaults.path(wedge)
+    answer = vaults.ask(wedge)
+    (path,) = answer.paths
+    assert answer.notes[0] == "For 2.0 hours it was in no room as far as is told."
     assert [(stay.room, stay.figures.hours) for stay in path.stays] == [
         ("CAVE", 94.0),
         (None, 2.0),
@@ -236,8 +244,10 @@ def test_between_two_sites_it_is_away(vaults: Vaults) -> None:
     vaults.now = after(200)
     vaults.read("CAVE", 0, 200, lambda _: 12.0)
     vaults.read("STORE", 0, 200, lambda _: 3.0)
-    path = vaults.path(wheel)
+    answer = vaults.ask(wheel)
+    (path,) = answer.paths
     assert [(stay.site, stay.room) for stay in path.stays] == [("QM", "CAVE"), ("QR", "STORE")]
+    assert answer.notes[0] == "For 5.0 hours it was away, between two sites or with a partner."
     (gap,) = path.unobserved
     assert (gap.why, gap.from_at, gap.until_at) == ("away", after(100), after(105))
     assert path.figures.hours == 200 - HOOPED_H

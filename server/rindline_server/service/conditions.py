@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from datetime import datetime
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from rindline_schema import SAFETY_NOTE
 from rindline_schema.answers import ConditionPath, ConditionsAnswer, StayConditions
@@ -13,14 +13,18 @@ from rindline_server.ledger.lookups import entry_at
 from rindline_server.ledger.times import from_us as moment
 from rindline_server.ledger.times import to_us
 from rindline_server.ledger.world import Registers
-from rindline_server.service.air_notes import notes_on
 from rindline_server.service.callers import Caller
 from rindline_server.service.conditions_air import PathAir
 from rindline_server.service.conditions_days import ages, counted, milk_treatment, sixty_days
 from rindline_server.service.conditions_handlings import handlings, times_of
 from rindline_server.service.conditions_told import Told, read_told
 from rindline_server.service.conditions_way import RoomTime, Way, way_of
-from rindline_server.service.conditions_words import in_words, no_paths, notes_on_ways
+from rindline_server.service.conditions_words import (
+    in_words,
+    no_paths,
+    notes_on_air,
+    notes_on_ways,
+)
 from rindline_server.service.lots import kind_of, may_see, product_name
 from rindline_server.service.problems import no_such_thing
 from rindline_server.store import ReadTransaction
@@ -29,6 +33,8 @@ __all__ = ["conditions"]
 
 _MINUTE_US = 60_000_000
 _MOST_NOTES = 100
+_MOST_HOURS = 20_000
+"""After so many entries no further path is given with its series."""
 
 
 def conditions(
@@ -54,16 +60,21 @@ def conditions(
     view = _View(
         told=told,
         air=PathAir(snap, _times(ways), rule, params.base_c),
-        params=params,
         rule=rule,
         raw_milk_days=raw_milk_days,
         registers=snap.registers,
         names=names,
     )
-    paths = [_path(view, way) for way in ways]
+    paths: list[ConditionPath] = []
+    hours_left = _MOST_HOURS
+    for way in ways:
+        paths.append(_path(view, way, params.series if hours_left > 0 else "none"))
+        hours_left -= len(paths[-1].series)
     notes = notes_on_ways(told, ways) if paths else no_paths(told)
+    if hours_left <= 0:
+        notes.append("Of so many paths the first ones only are given with their series.")
     for path in paths:
-        notes += notes_on(path.sensors, path.doubts, path.figures, rule)
+        notes += notes_on_air(path, rule, is_only=len(paths) == 1)
     asked = ancestry.lot
     return ConditionsAnswer(
         lot=asked.code,
@@ -87,7 +98,6 @@ class _View(NamedTuple):
 
     told: Told
     air: PathAir
-    params: ConditionsParams
     rule: AirRule
     raw_milk_days: int
     registers: Registers
@@ -110,7 +120,7 @@ def _room_names(ways: Iterable[Way], registers: Registers) -> dict[str, str]:
     return names
 
 
-def _path(view: _View, way: Way) -> ConditionPath:
+def _path(view: _View, way: Way, series: Literal["none", "hours", "days"]) -> ConditionPath:
     told, air = view.told, view.air
     times = times_of(told, way)
     count = counted(told, way, times)
@@ -127,7 +137,7 @@ def _path(view: _View, way: Way) -> ConditionPath:
         unobserved=air.unobserved(legs),
         doubts=air.doubts(legs),
         sensors=air.sensors(legs),
-        series=air.series(legs, view.params.series),
+        series=air.series(legs, series),
         sixty_days=sixty_days(
             way,
             air,

@@ -2,21 +2,29 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from msgspec.structs import replace
+
 from rindline_schema.answers import ConditionPath
 from rindline_server.calc.ages import whole_days
+from rindline_server.calc.air import AirRule
 from rindline_server.calc.ways import MOST_COUNTED
 from rindline_server.ledger.times import from_us as moment
 from rindline_server.ledger.times import to_us
+from rindline_server.service.air_notes import notes_on
 from rindline_server.service.conditions_told import Told
 from rindline_server.service.conditions_way import Way
 from rindline_server.service.lots import kind_of
 from rindline_server.store import LOT_STATES
 
-__all__ = ["in_words", "no_paths", "notes_on_ways"]
+__all__ = ["in_words", "no_paths", "notes_on_air", "notes_on_ways"]
 
 _WEEK_DAYS = 7
 _FEW_WEEKS = 2
 _NEARLY_ALL = 0.99
+_UNROOMED = {
+    "away": "it was away, between two sites or with a partner",
+    "no_room": "it was in no room as far as is told",
+}
 
 
 def in_words(paths: Sequence[ConditionPath], names: Mapping[str, str], way_count: int) -> str:
@@ -125,3 +133,24 @@ def notes_on_ways(told: Told, ways: Iterable[Way]) -> list[str]:
     if told.way_count >= MOST_COUNTED:
         notes.append("There are more paths than were counted.")
     return notes
+
+
+def notes_on_air(path: ConditionPath, rule: AirRule, *, is_only: bool) -> list[str]:
+    """Say what a reader of a path's figures must know: what was not measured, and what is in doubt.
+
+    Named by its wheel unless it is the only one.
+    """
+    hours = dict.fromkeys(_UNROOMED, 0.0)
+    for span in path.unobserved:
+        if span.why in hours:
+            hours[span.why] += span.hours
+    elsewhere = sum(hours.values())
+    in_rooms = replace(
+        path.figures,
+        hours=path.figures.hours - elsewhere,
+        unobserved_hours=path.figures.unobserved_hours - elsewhere,
+    )
+    notes = [f"For {hours[why]:.1f} hours {said}." for why, said in _UNROOMED.items() if hours[why]]
+    if path.figures.hours > elsewhere:
+        notes += notes_on(path.sensors, path.doubts, in_rooms, rule)
+    return notes if is_only else [f"{path.lots[0]}: {note}" for note in notes]
