@@ -12,7 +12,8 @@ from rindline_server.pages import files
 from rindline_server.service import ProblemError
 from tests.http.conftest import Told
 from tests.http.stand_in import LOT, StandIn
-from tests.pages.samples import room_strip, wheel_life
+from tests.pages.sample_lives import wheel_life
+from tests.pages.samples import room_strip
 
 _ROOM, _LIFE = "/v1/rooms/R2/climate", f"/v1/lots/{LOT}/conditions"
 _BEGINNINGS = {

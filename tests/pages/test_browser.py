@@ -6,7 +6,8 @@ import pytest
 
 from rindline_server.pages import climate_svg, conditions_svg
 from tests.pages.browser import measure
-from tests.pages.samples import blend, room_strip, season_strip, strange_room, wheel_life
+from tests.pages.sample_lives import blend, wheel_life
+from tests.pages.samples import room_strip, season_strip, strange_room
 
 _TITLES = [
     "Air of room Ripening room 2, the old cellar (R2), site QM",

@@ -22,7 +22,8 @@ from rindline_server.pages import (
     picture_file,
 )
 from tests.pages.reading import read
-from tests.pages.samples import START, blend, room_strip, season_strip, strange_room, wheel_life
+from tests.pages.sample_lives import blend, wheel_life
+from tests.pages.samples import START, room_strip, season_strip, strange_room
 
 _A4_POINTS = (595.28, 841.89)  # ISO 216: 210 mm x 297 mm, at 72 points an inch
 _SCALE = 3  # pixels a unit of the picture
@@ -87,6 +88,20 @@ def test_the_figure_of_a_pdf_is_drawn_by_lines_not_pixels() -> None:
     objects = list(document[0].get_objects(max_depth=15))
     assert len(objects) > 100
     assert [one for one in objects if one.type == image] == []
+
+
+def test_only_our_own_face_is_used() -> None:
+    """Every text of a page is set in it: what another machine has installed changes nothing."""
+    document = pypdfium2.PdfDocument(picture_file(climate_svg(room_strip(), PAPER), "pdf"))
+    texts = [
+        one
+        for one in document[0].get_objects(max_depth=15)
+        if one.type == pypdfium2.raw.FPDF_PAGEOBJ_TEXT
+    ]
+    assert len(texts) > 30
+    faces = {one.get_font().get_base_name() for one in texts}
+    assert faces
+    assert all("IBMPlexSansCond" in face for face in faces), faces
 
 
 def test_letters_on_paper_are_not_small() -> None:

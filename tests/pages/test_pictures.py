@@ -1,10 +1,12 @@
 """Pictures drawn from any answer: whole, legible, and with everything in them."""
 
+from datetime import timedelta
+
 import msgspec
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
-from rindline_schema.answers import ClimateAnswer, ConditionPath, ConditionsAnswer
+from rindline_schema.answers import ClimateAnswer, ConditionPath, ConditionsAnswer, UnobservedSpan
 from rindline_server.pages import (
     CARD,
     PAPER,
@@ -16,7 +18,8 @@ from rindline_server.pages import (
 )
 from tests.pages.answers import climates, conditions
 from tests.pages.reading import Drawn, Words, overlapping, read
-from tests.pages.samples import blend, room_strip, season_strip, wheel_life
+from tests.pages.sample_lives import blend, wheel_life
+from tests.pages.samples import room_strip, season_strip
 
 _LOOKS = (SCREEN, CARD, PAPER)
 _many = settings(
@@ -123,6 +126,39 @@ def test_a_blend_draws_six_lines_and_tells_of_the_others() -> None:
     drawn = _legible(conditions_svg(blend()), SCREEN)
     assert sum(one.words.startswith("Path ") for one in drawn.texts) == 6
     assert "5 more of 11 paths are not drawn" in drawn.said
+
+
+def test_a_life_whose_readings_ended_long_ago_is_not_squeezed() -> None:
+    """Two years later the line still fills the picture, and says where it ends; else to its end."""
+    told = wheel_life()
+    path = told.paths[0]
+    later = path.until_at + timedelta(days=730)
+    gap = UnobservedSpan(
+        why="no_reading", from_at=path.until_at, until_at=later, hours=730 * 24, room="COLD"
+    )
+    old = msgspec.structs.replace(path, until_at=later, unobserved=[*path.unobserved, gap])
+    drawn = _legible(conditions_svg(msgspec.structs.replace(told, paths=[old])), SCREEN)
+    assert "Drawn to 10 Dec 2026 only" in drawn.said
+    assert "Drawn to" not in read(conditions_svg(told)).said
+    lengths = [
+        float(element.attrib["width"])
+        for element in drawn.root.iter()
+        if element.get("class") == "stay"
+    ]
+    # 31 of about 98 days, on 254 units.
+    assert max(lengths) == pytest.approx(254 * 31 / 98.7, abs=2)
+
+
+def test_letters_of_unknown_width_are_held_to_the_room_reckoned() -> None:
+    """A three-em dash is wider than any letter reckoned with: it is set into the room it has."""
+    told = msgspec.structs.replace(room_strip(), name="\u2e3b" * 9)
+    drawn = read(climate_svg(told))
+    (name,) = [one for one in drawn.root.iter() if one.text == "\u2e3b" * 9 and "x" in one.attrib]
+    assert float(name.attrib["textLength"]) == pytest.approx(9 * 1.4 * 16 * 1.13, abs=0.01)
+    assert name.attrib["lengthAdjust"] == "spacingAndGlyphs"
+    assert not any(
+        "textLength" in one.attrib for one in read(climate_svg(room_strip())).root.iter()
+    )
 
 
 def test_marks_differ_by_shape_alone() -> None:

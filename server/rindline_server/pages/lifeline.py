@@ -1,5 +1,7 @@
 """The life line of one wheel: its air, its rooms, what was done to it, along its age."""
 
+from datetime import datetime, timedelta
+
 from rindline_schema.answers import ConditionPath, Handling
 from rindline_server.pages.figures import (
     MARGIN,
@@ -91,7 +93,8 @@ def _line_of_life(
     lettered: list[Lettered],
     top: float,
 ) -> float:
-    course = Course(path.from_at, path.until_at, _GUTTER, sheet.wide - _COUNTS)
+    until_at = _drawn_until(path)
+    course = Course(path.from_at, until_at, _GUTTER, sheet.wide - _COUNTS)
     ticks = age_ticks(course, path.ages.counted_from, sheet.width("30 Sep") + 6)
     named: list[Gap] = []
     for quantity, high in zip(quantities, sheet.look.strips, strict=True):
@@ -109,7 +112,31 @@ def _line_of_life(
     for kind in kinds_of(path.handlings):
         own_kind = [one for one in path.handlings if one.kind == kind]
         top = draw_handlings(sheet, course, kind, own_kind, top)
-    return draw_axis(sheet, course, ticks, top, ("age, days", "date"))
+    top = draw_axis(sheet, course, ticks, top, ("age, days", "date"))
+    if until_at == path.until_at:
+        return top
+    words = f"Drawn to {day_and_year(until_at)} only: nothing was observed or done after that."
+    return sheet.paragraph(Place(MARGIN, top), words, sheet.wide - MARGIN)
+
+
+def _drawn_until(path: ConditionPath) -> datetime:
+    """Give where the line ends: before the end if the greater part would be empty.
+
+    A life whose readings ended long ago would else be squeezed to the left of a long gap.
+    """
+    happened = [
+        path.from_at,
+        *(one.at + timedelta(hours=one.hours) for one in path.series),
+        *(one.at for one in path.handlings),
+        *(one.until_at for one in path.figures.spells),
+        *(one.until_at for one in path.doubts),
+        *(one.from_at for one in path.stays),
+        *(one.from_at for one in path.unobserved),
+    ]
+    known = max(happened) - path.from_at
+    if known <= timedelta(0) or known > (path.until_at - path.from_at) / 2:
+        return path.until_at
+    return path.from_at + known * 1.25
 
 
 def _facts_of_life(path: ConditionPath) -> list[tuple[str, str]]:

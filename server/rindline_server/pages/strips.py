@@ -1,12 +1,13 @@
 """The strip of one quantity: its course, the limits, what lay beyond them, and the gaps."""
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
+from rindline_server.pages.labelling import SMALLEST, label_strip
 from rindline_server.pages.letters import LINE_EM, height_above, height_below
 from rindline_server.pages.patterns import BEYOND, GAP
 from rindline_server.pages.pieces import Gap, Limit, Piece, Quantity, Spell
 from rindline_server.pages.scales import Course, Rise, Tick, rise_over
-from rindline_server.pages.sheet import INK, LEAST_SIZE, Anchor, Box, Place, Sheet
+from rindline_server.pages.sheet import INK, LEAST_SIZE, Box, Place, Sheet
 from rindline_server.pages.words import number
 
 __all__ = ["BAND", "COURSE", "LIMIT_DASH", "draw_axis", "draw_strip"]
@@ -14,10 +15,7 @@ __all__ = ["BAND", "COURSE", "LIMIT_DASH", "draw_axis", "draw_strip"]
 BAND, COURSE = "#bcd0dc", "#123f5a"
 LIMIT_DASH = "7 3"
 _GRID = "#ddd"
-_SMALLEST = 2.0
 _ROW = LINE_EM * LEAST_SIZE
-_LABELLED_GAPS = 4
-_COLUMN = 8.0
 _CROWD = 200
 
 
@@ -48,13 +46,7 @@ def draw_strip(
     wide, high = course.right - course.left, bottom - top
     frame = {"x": course.left, "y": top, "width": wide, "height": high}
     sheet.shape("rect", **frame, fill="none", stroke=INK, stroke_width=0.8)
-    shun = [
-        *_inked(course, rise, quantity.pieces),
-        *_hatched(course, quantity.gaps, within),
-        *_ruled(course, rise, quantity),
-    ]
-    _name_limits(sheet, course, rise, quantity.limits, within, shun)
-    _name_gaps(sheet, course, quantity.gaps, within, shun, named)
+    label_strip(sheet, course, rise, quantity, within, named)
 
 
 def draw_axis(
@@ -137,7 +129,7 @@ def _beyond(sheet: Sheet, name: str, course: Course, rise: Rise, spell: Spell) -
     """Mark how long and how far a spell went: from the limit to the worst."""
     if spell.limit is None or spell.worst is None:
         return
-    left, right = course.ends(spell.from_at, spell.until_at, _SMALLEST)
+    left, right = course.ends(spell.from_at, spell.until_at, SMALLEST)
     top, bottom = sorted((rise.y(spell.limit), rise.y(spell.worst)))
     sheet.shape(
         "rect",
@@ -153,7 +145,7 @@ def _beyond(sheet: Sheet, name: str, course: Course, rise: Rise, spell: Spell) -
 
 
 def _hatch(sheet: Sheet, name: str, course: Course, rise: Rise, gap: Gap) -> None:
-    left, right = course.ends(gap.from_at, gap.until_at, _SMALLEST)
+    left, right = course.ends(gap.from_at, gap.until_at, SMALLEST)
     place = {"x": left, "y": rise.top, "width": right - left, "height": rise.bottom - rise.top}
     sheet.shape("rect", class_="gap", **place, fill=f"url(#{name}-{GAP})")
     for x in (left, right):
@@ -162,115 +154,8 @@ def _hatch(sheet: Sheet, name: str, course: Course, rise: Rise, gap: Gap) -> Non
 
 
 def _limit(sheet: Sheet, course: Course, rise: Rise, limit: Limit) -> None:
-    left, right = course.ends(limit.from_at, limit.until_at, _SMALLEST)
+    left, right = course.ends(limit.from_at, limit.until_at, SMALLEST)
     line = f"M{left:.2f} {rise.y(limit.value):.2f}H{right:.2f}"
     sheet.shape(
         "path", class_="limit", d=line, stroke="#000", stroke_width=1.3, stroke_dasharray=LIMIT_DASH
     )
-
-
-def _inked(course: Course, rise: Rise, pieces: Sequence[Piece]) -> Iterator[Box]:
-    """Give the places the band covers, in columns wide enough to be few."""
-    column: list[Piece] = []
-    for piece in pieces:
-        if column and course.x(piece.until_at) - course.x(column[0].from_at) > _COLUMN:
-            yield _column(course, rise, column)
-            column = []
-        column.append(piece)
-    if column:
-        yield _column(course, rise, column)
-
-
-def _column(course: Course, rise: Rise, pieces: Sequence[Piece]) -> Box:
-    top = rise.y(max(piece.most for piece in pieces))
-    bottom = rise.y(min(piece.least for piece in pieces))
-    return Box(course.x(pieces[0].from_at), top - 1, course.x(pieces[-1].until_at), bottom + 1)
-
-
-def _hatched(course: Course, gaps: Sequence[Gap], within: Box) -> Iterator[Box]:
-    for gap in gaps:
-        left, right = course.ends(gap.from_at, gap.until_at, _SMALLEST)
-        yield Box(left, within.top, right, within.bottom)
-
-
-def _ruled(course: Course, rise: Rise, quantity: Quantity) -> Iterator[Box]:
-    """Give the places of the limits' lines and of what lay beyond them."""
-    for limit in quantity.limits:
-        y = rise.y(limit.value)
-        yield Box(course.x(limit.from_at), y - 0.6, course.x(limit.until_at), y + 0.6)
-    for spell in quantity.spells:
-        if spell.limit is not None and spell.worst is not None:
-            left, right = course.ends(spell.from_at, spell.until_at, _SMALLEST)
-            top, bottom = sorted((rise.y(spell.limit), rise.y(spell.worst)))
-            yield Box(left, top, right, bottom)
-
-
-def _name_gaps(
-    sheet: Sheet,
-    course: Course,
-    gaps: Sequence[Gap],
-    within: Box,
-    shun: Sequence[Box],
-    named: Collection[Gap],
-) -> None:
-    """Say in or beside the longest gaps why they are there; the key says it of all."""
-    middle = (within.top + within.bottom) / 2 + height_above(LEAST_SIZE) / 2 - 2
-    half = (within.bottom - within.top) / 2 - height_above(LEAST_SIZE)
-    heights = [middle + half * share for share in (0, -0.5, 0.5, -0.95, 0.95)]
-    longest = sorted(gaps, key=lambda gap: gap.from_at - gap.until_at)[:_LABELLED_GAPS]
-    for gap in longest:
-        left, right = course.ends(gap.from_at, gap.until_at, _SMALLEST)
-        if sheet.width(gap.why) + 6 <= right - left:
-            places = [Place((left + right) / 2, y, "middle") for y in heights]
-            sheet.label(places, gap.why, within)
-        elif gap not in named:
-            # The arrow goes with the side, so each side is asked for by itself.
-            after, before = (
-                [Place(right + 2, y) for y in heights],
-                [Place(left - 2, y, "end") for y in heights],
-            )
-            ways = ((after, f"← {gap.why}"), (before, f"{gap.why} →"))
-            _first_free(sheet, ways, within, shun)
-
-
-def _first_free(
-    sheet: Sheet,
-    ways: Sequence[tuple[Sequence[Place], str]],
-    within: Box,
-    shun: Sequence[Box],
-) -> None:
-    for places, words in ways:
-        clear = [place for place in places if sheet.is_clear(place, words, shun)]
-        if clear and sheet.label(clear, words, within):
-            return
-    for places, words in ways:
-        if sheet.label(places, words, within):
-            return
-
-
-def _name_limits(
-    sheet: Sheet,
-    course: Course,
-    rise: Rise,
-    limits: Sequence[Limit],
-    within: Box,
-    shun: Sequence[Box],
-) -> None:
-    """Write each limit's value at its line, outside of what it allows if there is room."""
-    said: set[tuple[str, float]] = set()
-    for limit in limits:
-        if (limit.side, limit.value) in said:
-            continue
-        left, right = course.ends(limit.from_at, limit.until_at, _SMALLEST)
-        y = rise.y(limit.value)
-        over, under = y - height_below(LEAST_SIZE) - 1, y + height_above(LEAST_SIZE) + 1
-        heights = (over, under) if limit.side == "most" else (under, over)
-        words = f"{limit.side} {number(limit.value)}"
-        ends: tuple[tuple[float, Anchor], ...] = (
-            (left + 3, "start"),
-            (right - 3, "end"),
-            ((left + right) / 2, "middle"),
-        )
-        places = [Place(x, height, anchor) for height in heights for x, anchor in ends]
-        if sheet.label(places, words, within, shun=shun):
-            said.add((limit.side, limit.value))
