@@ -22,7 +22,7 @@ from tests.bench.serving import Server, serving
 
 __all__ = ["AirLoad", "measure_air"]
 
-_AGAINST_ROWS = "rows inserted a second, 10,000 a commit"
+_AGAINST_ROWS = "rows inserted, 10,000 a commit"
 
 
 class AirLoad(NamedTuple):
@@ -104,7 +104,7 @@ def _conditions(hours: dict[_Side, BareHours], load: AirLoad) -> Part[_Side]:
 
     rows = next(iter(hours.values())).hours
     return Part(
-        f"conditions of a wheel, {rows:,} hours",
+        f"conditions, {rows:,} hours",
         "s",
         "its hourly rows fetched",
         "ratio at most 3",
@@ -119,7 +119,7 @@ def _told_to_service(rows: BareReadings, load: AirLoad) -> Part[_Side]:
         for start in range(0, len(new), BATCH):
             tell(side.service, new[start : start + BATCH])
 
-    return _telling("readings told to the service", told, rows, load)
+    return _telling("readings told in process", told, rows, load)
 
 
 def _told_over_http(rows: BareReadings, callers: Callers, load: AirLoad) -> Part[_Side]:
@@ -150,4 +150,4 @@ def _telling(
     def bare(side: _Side) -> float:
         return each / rows.run(newest[side], BATCH)
 
-    return Part(f"{name}, rolled up", "1/s", _AGAINST_ROWS, "20,000 a second", ours, bare)
+    return Part(name, "1/s", _AGAINST_ROWS, "20,000 a second, rolled up", ours, bare)
