@@ -125,4 +125,7 @@ def _table(database: str, commit_s: float, report: PartsReport) -> Table:
 
 
 def _figure(figure: float, unit: str) -> str:
-    return f"{figure * 1000:,.3g} ms" if unit == "s" else f"{figure:,.0f} a second"
+    if unit != "s":
+        return f"{figure:,.0f} a second"
+    took_ms = figure * 1000
+    return f"{took_ms:,.0f} ms" if took_ms >= 100 else f"{took_ms:.3g} ms"
