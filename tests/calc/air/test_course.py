@@ -232,6 +232,17 @@ def test_a_steady_temperature_gives_itself_in_every_figure() -> None:
     assert found.mean_kinetic_c == pytest.approx(12.04, abs=1e-9)
 
 
+def test_a_mean_is_never_below_the_least() -> None:
+    """A sum rounded in its last digit would put the mean of a steady 5.02 below it."""
+    apart_us = 300_000_017
+    series = [[sample_of(i * apart_us, 5_020, None) for i in range(25)]]
+    whole = merge(part for *_, part in hourly(series, [], 0, 24 * apart_us, _RULE))
+    found = figures(whole, _RULE).c
+    assert whole.area_c_h / (whole.c_us / HOUR_US) < 5.02
+    assert found is not None
+    assert found.mean == found.least == 5.02
+
+
 def test_the_setting_of_the_activation_energy_is_used() -> None:
     """Half at 2, half at 12 degrees: the mean kinetic temperature of both, by two settings."""
     series = [_course((0, 2.0, None), (30, 2.0, None), (30.001, 12.0, None), (60, 12.0, None))]

@@ -12,7 +12,7 @@ _EVERY_US = 30 * _MINUTE_US
 _QUICK = DoubtRule(
     stuck_us=8 * _MINUTE_US,
     stuck_alone_us=12 * _MINUTE_US,
-    stuck_readings=4,
+    stuck_readings=7,
     jump_within_us=3 * _MINUTE_US,
     saturated_us=10 * _MINUTE_US,
     apart_us=5 * _MINUTE_US,
@@ -114,11 +114,20 @@ def test_there_and_back_is_one_jump() -> None:
 def test_a_jump_is_seen_over_a_reading_without_the_quantity() -> None:
     """A reading of humidity alone between two temperatures hides nothing."""
     samples = [
-        Sample(0, 10.0, 90.0),
+        Sample(0, 7.0, 90.0),
         Sample(5 * _MINUTE_US, None, 90.0),
-        Sample(10 * _MINUTE_US, 30.0, 90.0),
+        Sample(10 * _MINUTE_US, 16.0, 90.0),
+        Sample(15 * _MINUTE_US, None, 90.0),
+        Sample(20 * _MINUTE_US, 16.0, 90.0),
     ]
     assert _kinds(samples) == [("jump", 0, 10 * _MINUTE_US)]
+
+
+def test_readings_of_temperature_alone_do_not_end_saturation() -> None:
+    """A reading without humidity says nothing about it: neither that it stayed nor that it fell."""
+    wet = [Sample(i * _EVERY_US, 10 + i % 3 / 10, 100.0) for i in range(97)]
+    told = [*wet[:50], wet[50]._replace(pct=None), *wet[51:]]
+    assert _kinds(told) == [("saturated", 0, 96 * _EVERY_US)]
 
 
 def test_saturated_for_two_days() -> None:
@@ -151,18 +160,18 @@ def test_the_window_takes_in_standing_doubts_that_touch_it_and_those_that_touch_
 @st.composite
 def _readings(draw: st.DrawFn) -> list[Sample]:
     """A sensor of few values, so that it often stands still, jumps and is saturated."""
-    count = draw(st.integers(1, 60))
-    steps = draw(st.lists(st.sampled_from([1, 1, 1, 2, 5, 6]), min_size=count, max_size=count))
     values = st.sampled_from([(10.0, 100.0), (10.0, 100.0), (10.0, 90.0), (30.0, 100.0)])
     alone = st.sampled_from([(10.0, None), (None, 100.0)])
     found: list[Sample] = []
     at = 0
-    while len(found) < count:
+    for _ in range(draw(st.integers(1, 8))):
         shown = draw(st.one_of(values, values, values, alone))
-        for _ in range(draw(st.integers(1, 15))):
-            at += steps[len(found) % count] * _MINUTE_US
-            found.append(Sample(at, *shown))
-    return found[:count]
+        at += draw(st.sampled_from([1, 2, 5, 6])) * _MINUTE_US
+        every_us = draw(st.sampled_from([1, 2, 5])) * _MINUTE_US
+        count = draw(st.integers(1, 15))
+        found += [Sample(at + i * every_us, *shown) for i in range(count)]
+        at = found[-1].at_us
+    return found
 
 
 def _told(standing: list[Doubtful], known: list[Sample], new: list[Sample]) -> list[Doubtful]:

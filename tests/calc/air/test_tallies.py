@@ -130,6 +130,7 @@ def test_percentiles_lie_where_the_time_says(series: list[list[Sample]], a: int,
         if figure is None:
             assert lines == []
             continue
+        assert figure.least <= figure.mean <= figure.most
         whole_us = reference.time_us(lines)
         slack = 2 * len(lines) + 2
         for percent, at in ((5, figure.p05), (50, figure.p50), (95, figure.p95)):
