@@ -216,6 +216,17 @@ def test_a_gap_between_readings_is_named_and_not_filled(vaults: Vaults) -> None:
     assert path.figures.temperature.mean_c == pytest.approx((24 * 10 + 10 * 14) / 34, abs=1e-6)
 
 
+def test_at_the_moment_of_hooping_there_is_no_time_yet(vaults: Vaults) -> None:
+    """Asked as the wheel leaves the hoop: a path of no hours, and a sentence all the same."""
+    (wheel,) = vaults.hooped()
+    vaults.now = after(HOOPED_H)
+    answer = vaults.ask(wheel)
+    (path,) = answer.paths
+    assert (path.from_at, path.until_at) == (after(HOOPED_H), after(HOOPED_H))
+    assert (path.stays, path.unobserved, path.figures.hours) == ([], [], 0)
+    assert answer.in_words == "Ripened less than a day; the air was not measured."
+
+
 def test_the_sentence_for_a_shop(vaults: Vaults) -> None:
     """Weeks, the room it was in longest by its name, and the means, as a shop would say it."""
     vaults.rooms(NORTH="North vault")

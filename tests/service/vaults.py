@@ -203,8 +203,16 @@ class Vaults:
     # --- asking -------------------------------------------------------------------------------
 
     def ask(self, lot: str, caller: Caller = MANAGER, **params: Any) -> ConditionsAnswer:
-        """Ask for a lot's conditions."""
-        return self.service.conditions(caller, lot, ConditionsParams(**params))
+        """Ask for a lot's conditions; hours and unobserved spans must add up on every path."""
+        answer = self.service.conditions(caller, lot, ConditionsParams(**params))
+        for path in answer.paths:
+            figures = path.figures
+            hours = (path.until_at - path.from_at) / timedelta(hours=1)
+            missing = sum(span.hours for span in path.unobserved)
+            assert abs(figures.hours - hours) < 1e-5
+            assert abs(figures.observed_hours + figures.unobserved_hours - hours) < 1e-5
+            assert abs(figures.unobserved_hours - missing) < 1e-4
+        return answer
 
     def path(self, lot: str, caller: Caller = MANAGER, **params: Any) -> ConditionPath:
         """Ask for a lot's only path."""
