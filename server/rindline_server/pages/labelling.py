@@ -93,28 +93,13 @@ def _name_gaps(
             places = [Place((left + right) / 2, y, "middle") for y in heights]
             sheet.label(places, gap.why, within)
         elif gap not in named:
-            # The arrow goes with the side, so each side is asked for by itself.
-            after, before = (
-                [Place(right + 2, y) for y in heights],
-                [Place(left - 2, y, "end") for y in heights],
-            )
-            ways = ((after, f"← {gap.why}"), (before, f"{gap.why} →"))
-            _first_free(sheet, ways, within, shun)
-
-
-def _first_free(
-    sheet: Sheet,
-    ways: Sequence[tuple[Sequence[Place], str]],
-    within: Box,
-    shun: Sequence[Box],
-) -> None:
-    for places, words in ways:
-        clear = [place for place in places if sheet.is_clear(place, words, shun)]
-        if clear and sheet.label(clear, words, within):
-            return
-    for places, words in ways:
-        if sheet.label(places, words, within):
-            return
+            after, before = f"\u2190 {gap.why}", f"{gap.why} \u2192"
+            beside = (Place(right + 2, 0), Place(left - 2, 0, "end"))
+            places = [side._replace(y=y) for y in heights for side in beside]
+            found = sheet.find(places, after, within, shun=shun)
+            if found is not None:
+                words = after if found.anchor == "start" else before
+                sheet.text(found, words, halo=True)
 
 
 def _name_limits(

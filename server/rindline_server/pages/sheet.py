@@ -55,6 +55,12 @@ class Box(NamedTuple):
             and self.bottom <= other.bottom
         )
 
+    def shared(self, other: "Box") -> float:
+        """Give the area that both cover."""
+        wide = min(self.right, other.right) - max(self.left, other.left)
+        high = min(self.bottom, other.bottom) - max(self.top, other.top)
+        return max(wide, 0.0) * max(high, 0.0)
+
 
 class Written(NamedTuple):
     """Words on the sheet and the room they take at most."""
@@ -135,6 +141,26 @@ class Sheet:
         self._words.append(f"<text{_attributes(look)}>{escape(words)}</text>")
         return box
 
+    def find(
+        self,
+        places: Iterable[Place],
+        words: str,
+        within: Box,
+        *,
+        bold: bool = False,
+        shun: Sequence[Box] = (),
+    ) -> Place | None:
+        """Find a place within where words would lie over no others; None if there is none.
+
+        The first that covers least of ``shun``, which words may lie over if they must.
+        """
+        free = []
+        for place in places:
+            box = self._box(place, plain(words), LEAST_SIZE, bold=bold)
+            if box.is_in(within) and self._is_free(box):
+                free.append((sum(box.shared(other) for other in shun), place))
+        return min(free, key=lambda one: one[0])[1] if free else None
+
     def label(
         self,
         places: Iterable[Place],
@@ -144,24 +170,9 @@ class Sheet:
         bold: bool = False,
         shun: Sequence[Box] = (),
     ) -> Box | None:
-        """Write words at the first place that is free and within; None if there is none.
-
-        Best one that meets nothing of ``shun`` either, which words may lie over if they must.
-        """
-        words = plain(words)
-        free = []
-        for place in places:
-            box = self._box(place, words, LEAST_SIZE, bold=bold)
-            if box.is_in(within) and self._is_free(box):
-                if not any(box.meets(other) for other in shun):
-                    return self.text(place, words, bold=bold, halo=True)
-                free.append(place)
-        return self.text(free[0], words, bold=bold, halo=True) if free else None
-
-    def is_clear(self, place: Place, words: str, shun: Sequence[Box]) -> bool:
-        """Say whether words at that place would meet none of these."""
-        box = self._box(place, words, LEAST_SIZE, bold=False)
-        return not any(box.meets(other) for other in shun)
+        """Write words at the best of the places; give where, or None if none is free."""
+        place = self.find(places, words, within, bold=bold, shun=shun)
+        return None if place is None else self.text(place, words, bold=bold, halo=True)
 
     def paragraph(
         self,
