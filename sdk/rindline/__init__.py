@@ -1,9 +1,9 @@
 """Rindline's SDK: tell what happened to milk and cheese, ask where every piece came from and went.
 
 ``Client`` for ordinary code, ``AsyncClient`` for asyncio, ``Outbox`` and ``AsyncOutbox`` for
-stations on a bad network, ``ReadingOutbox`` for loggers, ``EventMaker`` for events to be told
-later; a logger's export is read by :mod:`rindline.logger_files`. Events, answers and codes are in
-:mod:`rindline_schema`, a stand-in server for your tests in :mod:`rindline.testing`.
+stations on a bad network, ``ReadingOutbox`` and ``AsyncReadingOutbox`` for loggers, ``EventMaker``
+for events to be told later; a logger's export is read by :mod:`rindline.logger_files`. Events,
+answers and codes are in :mod:`rindline_schema`, a stand-in server in :mod:`rindline.testing`.
 """
 
 from importlib import import_module
@@ -35,11 +35,12 @@ if TYPE_CHECKING:
         UnexpectedAnswerError,
         problem_error,
     )
-    from rindline.outbox import AsyncOutbox, Outbox, ReadingOutbox
+    from rindline.outbox import AsyncOutbox, AsyncReadingOutbox, Outbox, ReadingOutbox
 
 __all__ = [
     "AsyncClient",
     "AsyncOutbox",
+    "AsyncReadingOutbox",
     "AsyncTransport",
     "Client",
     "Clock",
@@ -73,6 +74,7 @@ __all__ = [
 _HOMES = {
     "AsyncClient": "rindline.async_client",
     "AsyncOutbox": "rindline.outbox",
+    "AsyncReadingOutbox": "rindline.outbox",
     "AsyncTransport": "rindline._wire",
     "Client": "rindline.client",
     "Clock": "rindline._clock",

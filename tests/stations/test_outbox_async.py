@@ -125,11 +125,11 @@ def test_it_stops_also_when_something_is_told_at_that_moment(tmp_path: Path, tur
         client = AsyncClient(transport=FakeServer())
         outbox = AsyncOutbox(tmp_path / "outbox.db", client, policy=HURRIED)
         await outbox.__aenter__()
-        task = outbox._task
+        task = outbox._sending._task
         assert task is not None
         # Long enough for the task to be idle, which it is for a second at a time.
         await asyncio.sleep(0.3)
-        outbox._wake.set()
+        outbox._sending.wake.set()
         for _ in range(turns):
             await asyncio.sleep(0)
         task.cancel()

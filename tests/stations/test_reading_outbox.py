@@ -1,5 +1,7 @@
 """The outbox of a logger from reading to recorded: order, refusals, pauses. Nothing here waits."""
 
+import asyncio
+import inspect
 import json
 import math
 import threading
@@ -10,7 +12,15 @@ from typing import Any
 import msgspec
 import pytest
 
-from rindline import Client, InvalidInputError, OutboxError, ReadingOutbox, RetryPolicy
+from rindline import (
+    AsyncClient,
+    AsyncReadingOutbox,
+    Client,
+    InvalidInputError,
+    OutboxError,
+    ReadingOutbox,
+    RetryPolicy,
+)
 from rindline._wire import Request, Response
 from rindline.outbox import Outbox, _reading_drain
 from rindline.testing import FakeClock, FakeServer
@@ -276,10 +286,10 @@ def test_one_process_sends_at_a_time(path: Path, server: Answering, clock: FakeC
         reading_outbox(path, server, clock) as second,
     ):
         first.many(some_readings(1))
-        assert first._lock.acquire()
+        assert first._core.lock.acquire()
         status = second.send()
         assert (status.queued, status.draining) == (1, True)
-        first._lock.release()
+        first._core.lock.release()
         assert second.send().queued == 0
 
 
@@ -318,6 +328,49 @@ def test_closing_does_not_wait_for_a_network_that_is_gone(path: Path, clock: Fak
     outbox.close(wait_s=3600)
     with ReadingOutbox(path) as again:
         assert again.status().queued == 3
+
+
+def _called(kind: type) -> dict[str, list[tuple[str, Any, Any]]]:
+    return {
+        name: [
+            (one.name, one.kind, one.default)
+            for one in inspect.signature(method).parameters.values()
+        ]
+        for name, method in inspect.getmembers(kind, inspect.isfunction)
+        if not name.startswith("_") or name == "__init__"
+    }
+
+
+def test_the_outbox_for_asyncio_is_called_alike() -> None:
+    """Names, parameters, kinds and defaults are the same; what differs is the awaiting."""
+    assert _called(ReadingOutbox) == _called(AsyncReadingOutbox)
+    assert len(_called(ReadingOutbox)) == 9
+
+
+def test_the_outbox_for_asyncio_does_the_same(
+    path: Path, server: Answering, clock: FakeClock
+) -> None:
+    """Kept, sent by its task and by hand, set aside, sent again, dropped."""
+
+    async def log() -> None:
+        client = AsyncClient(transport=server, clock=clock)
+        async with AsyncReadingOutbox(path, drains=False, clock=clock) as outbox:
+            await outbox.read("S-1", temperature_c=11.0, at=AT)
+            assert (await outbox.status()).queued == 1
+            with pytest.raises(InvalidInputError, match="no client"):
+                await outbox.send()
+        async with AsyncReadingOutbox(path, client, policy=HURRIED, clock=clock) as outbox:
+            await outbox.many([reading(0, 12.0), reading(1)])
+        async with AsyncReadingOutbox(path, client, drains=False, clock=clock) as outbox:
+            [aside] = await outbox.set_aside()
+            assert aside.problem.code == "reading_differs"
+            assert await outbox.resend() == 1
+            assert (await outbox.send()).set_aside == 1
+            assert await outbox.drop() == 1
+            assert (await outbox.status()).set_aside == 0
+
+    asyncio.run(log())
+    assert minutes(server) == [0, 1]
 
 
 def test_without_a_client_nothing_can_be_sent(path: Path) -> None:

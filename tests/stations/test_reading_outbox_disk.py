@@ -78,7 +78,7 @@ def _cuts(tmp_path: Path, synchronous: str, monkeypatch: pytest.MonkeyPatch) -> 
         return OutboxFile(path, layout, connect=disk.connect, synchronous=synchronous)
 
     with monkeypatch.context() as patch:
-        patch.setattr("rindline.outbox._reading_outbox.OutboxFile", opened)
+        patch.setattr("rindline.outbox._reading_core.OutboxFile", opened)
         for day in range(3):
             with ReadingOutbox(folder / "readings.db", clock=FakeClock()) as outbox:
                 for turn in range(12):
@@ -129,7 +129,7 @@ def test_a_full_disk_is_said_and_keeps_what_was_kept(
 ) -> None:
     """The reading that has no room raises; those before are there, and with room it goes on."""
     disk = Disk()
-    monkeypatch.setattr("rindline.outbox._reading_outbox.open_sqlite", disk.connect)
+    monkeypatch.setattr("rindline.outbox._reading_core.open_sqlite", disk.connect)
     path = tmp_path / "readings.db"
     with ReadingOutbox(path, clock=FakeClock()) as outbox:
         outbox.many(some_readings(3))

@@ -46,12 +46,12 @@ _PATHS_SHOWN = 5
 
 def show_conditions(screen: Screen, answer: ConditionsAnswer, *, listed: bool) -> None:
     """Print each path: bands, curves, handlings, figures; the series if ``listed``."""
-    product = " ".join(filter(None, (answer.product, f"({answer.product_name})")))
+    named = f"{answer.product} ({answer.product_name})" if answer.product_name else answer.product
     screen.facts(
         [
             ("Lot", answer.lot),
             ("Kind", answer.kind),
-            ("Product", product if answer.product_name else answer.product or ""),
+            ("Product", named or ""),
             ("At", local_time(answer.at)),
         ]
     )

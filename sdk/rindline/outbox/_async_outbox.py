@@ -2,7 +2,6 @@
 
 import asyncio
 from collections.abc import Coroutine, Iterable
-from contextlib import suppress
 from datetime import date
 from pathlib import Path
 from types import TracebackType
@@ -13,16 +12,14 @@ from rindline._clock import Clock
 from rindline._retries import RetryPolicy
 from rindline._telling import Telling
 from rindline.async_client import AsyncClient
-from rindline.errors import InvalidInputError, OutboxError
+from rindline.outbox._async_sending import AsyncSending
 from rindline.outbox._core import Core
-from rindline.outbox._delivery import Send
 from rindline.outbox._entries import EntryState, OutboxEntry, OutboxStatus, Queued
 from rindline_schema.events import Correct, Event, Fact
 from rindline_schema.registers import LotKind
 
 __all__ = ["AsyncCodes", "AsyncOutbox"]
 
-_LOCK_S = 2.0
 _CODES_S = 0.1
 _Queued: TypeAlias = Coroutine[Any, Any, Queued]
 
@@ -44,16 +41,15 @@ class AsyncOutbox(Telling[_Queued, _Queued]):
     ) -> None:
         self._core = Core(path, clock=clock, policy=policy)
         self._clock = self._core.clock
-        self._client = client
+        core = self._core
         self._drains = drains
-        self._wake = asyncio.Event()
-        self._changed = asyncio.Condition()
-        self._failed = False
-        self._task: asyncio.Task[None] | None = None
+        self._sending = AsyncSending(
+            client, core.lock, core.clock, core.steps, lambda: core.queue.counts()[0]
+        )
 
     async def __aenter__(self) -> Self:
-        if self._client is not None and self._drains:
-            self._task = asyncio.create_task(self._run(self._client), name="outbox")
+        if self._drains:
+            self._sending.start()
         return self
 
     async def __aexit__(
@@ -66,19 +62,8 @@ class AsyncOutbox(Telling[_Queued, _Queued]):
 
     async def close(self, *, wait_s: float = 5.0) -> None:
         """As :meth:`rindline.Outbox.close`; an attempt on its way is given up."""
-        if self._task is not None:
-            with suppress(TimeoutError):
-                async with asyncio.timeout(wait_s):
-                    await self._sent()
-            self._task.cancel()
-            await asyncio.wait([self._task])
-            self._task = None
+        await self._sending.stop(wait_s)
         await asyncio.to_thread(self._core.file.close)
-
-    async def _sent(self) -> None:
-        async with self._changed:
-            while (await asyncio.to_thread(self._core.queue.counts))[0] and not self._failed:
-                await self._changed.wait()
 
     # --- telling (a method for each kind of event is in Telling) ------------------------------
 
@@ -89,7 +74,7 @@ class AsyncOutbox(Telling[_Queued, _Queued]):
     async def tell_many(self, events: Iterable[Event]) -> list[Queued]:
         """As :meth:`rindline.Outbox.tell_many`."""
         kept = await asyncio.to_thread(self._core.queue.keep, list(events))
-        self._wake.set()
+        self._sending.wake.set()
         return kept
 
     def _tell_fact(self, event: Fact) -> _Queued:
@@ -116,13 +101,13 @@ class AsyncOutbox(Telling[_Queued, _Queued]):
     async def mend(self, id: UUID, event: Event) -> Queued:  # noqa: A002 - as above
         """As :meth:`rindline.Outbox.mend`."""
         queued = await asyncio.to_thread(self._core.queue.mend, id, event)
-        self._wake.set()
+        self._sending.wake.set()
         return queued
 
     async def resend(self, id: UUID | None = None) -> int:  # noqa: A002 - as above
         """As :meth:`rindline.Outbox.resend`."""
         count = await asyncio.to_thread(self._core.queue.resend, id)
-        self._wake.set()
+        self._sending.wake.set()
         return count
 
     # --- lot codes ----------------------------------------------------------------------------
@@ -132,71 +117,15 @@ class AsyncOutbox(Telling[_Queued, _Queued]):
     ) -> "AsyncCodes":
         """As :meth:`rindline.Outbox.codes`."""
         await asyncio.to_thread(self._core.blocks.want, kind, site, reserve, days)
-        self._wake.set()
-        return AsyncCodes(self._core, self._wake, kind, site)
+        self._sending.wake.set()
+        return AsyncCodes(self._core, self._sending.wake, kind, site)
 
     # --- sending ------------------------------------------------------------------------------
 
     async def drain(self, *, deadline_s: float = 60.0) -> OutboxStatus:
         """As :meth:`rindline.Outbox.drain`."""
-        if self._client is None:
-            raise InvalidInputError("This outbox has no client: nothing can be sent.")
-        if self._core.lock.acquire():
-            try:
-                await self._send_until(self._client, self._clock.monotonic_s() + deadline_s)
-            finally:
-                self._core.lock.release()
+        await self._sending.drain(deadline_s)
         return await self.status()
-
-    async def _send_until(self, client: AsyncClient, ends_at: float) -> None:
-        steps = self._core.steps()
-        step = await asyncio.to_thread(next, steps)
-        while (left_s := ends_at - self._clock.monotonic_s()) > 0:
-            if isinstance(step, Send):
-                attempt = await client._attempt(step.call, min(step.timeout_s, left_s))  # noqa: SLF001 - ours
-                step = await asyncio.to_thread(steps.send, attempt)
-            elif step.idle or step.seconds >= left_s:
-                return
-            else:
-                await self._clock.sleep_async(step.seconds)
-                step = await asyncio.to_thread(next, steps)
-
-    async def _run(self, client: AsyncClient) -> None:
-        while True:
-            try:
-                if self._core.lock.acquire():
-                    try:
-                        await self._send(client)
-                    finally:
-                        self._core.lock.release()
-            except OutboxError:
-                # The disk is full, say: what was sent will be sent again, and known there.
-                await self._report(failed=True)
-            await asyncio.sleep(_LOCK_S)
-
-    async def _send(self, client: AsyncClient) -> None:
-        steps = self._core.steps()
-        step = await asyncio.to_thread(next, steps)
-        while True:
-            if isinstance(step, Send):
-                attempt = await client._attempt(step.call, step.timeout_s)  # noqa: SLF001 - ours
-                step = await asyncio.to_thread(steps.send, attempt)
-                continue
-            await self._report(failed=not step.idle)
-            if step.idle:
-                # Not wait_for: in Python 3.11 it loses a cancellation that comes with the event.
-                with suppress(TimeoutError):
-                    async with asyncio.timeout(step.seconds):
-                        await self._wake.wait()
-                self._wake.clear()
-            else:
-                await asyncio.sleep(step.seconds)
-            step = await asyncio.to_thread(next, steps)
-
-    async def _report(self, *, failed: bool) -> None:
-        async with self._changed:
-            self._failed = failed
-            self._changed.notify_all()
 
 
 class AsyncCodes:

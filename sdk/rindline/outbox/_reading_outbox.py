@@ -6,17 +6,11 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from rindline._clock import Clock, RealClock
+from rindline._clock import Clock
 from rindline._retries import RetryPolicy
 from rindline.client import Client
-from rindline.outbox._core import refuse_memory
-from rindline.outbox._delivery import PATIENCE, Steps
-from rindline.outbox._file import OutboxFile, open_sqlite
-from rindline.outbox._layouts import READINGS
-from rindline.outbox._lock import DrainLock
-from rindline.outbox._reading_drain import ReadingDrain
+from rindline.outbox._reading_core import ReadingCore
 from rindline.outbox._reading_entries import ReadingOutboxStatus, ReadingSetAside
-from rindline.outbox._reading_queue import ReadingQueue
 from rindline.outbox._sending import Sending
 from rindline_schema.answers import Reading
 
@@ -49,15 +43,8 @@ class ReadingOutbox:
         policy: RetryPolicy | None = None,
         clock: Clock | None = None,
     ) -> None:
-        refuse_memory(path)
-        self._clock = clock or RealClock()
-        self._policy = policy or PATIENCE
-        self._file = OutboxFile(Path(path), READINGS, connect=open_sqlite)
-        self._queue = ReadingQueue(self._file, self._clock)
-        self._lock = DrainLock(Path(path))
-        self._sending = Sending(
-            client, self._lock, self._clock, self._steps, lambda: self._queue.counts()[0]
-        )
+        self._core = core = ReadingCore(path, clock=clock, policy=policy)
+        self._sending = Sending(client, core.lock, core.clock, core.steps, core.queued)
         if drains:
             self._sending.start()
 
@@ -79,7 +66,7 @@ class ReadingOutbox:
         attempt on its way. The client stays open.
         """
         self._sending.stop(wait_s)
-        self._file.close()
+        self._core.file.close()
 
     # --- telling ------------------------------------------------------------------------------
 
@@ -97,7 +84,7 @@ class ReadingOutbox:
         """
         reading = Reading(
             sensor=sensor,
-            at=at or self._clock.now(),
+            at=at or self._core.clock.now(),
             temperature_c=temperature_c,
             humidity_pct=humidity_pct,
         )
@@ -107,7 +94,7 @@ class ReadingOutbox:
     def many(self, readings: Iterable[Reading]) -> int:
         """Put readings on disk with one sync, all or none; gives how many. Thousands a second."""
         kept = list(readings)
-        self._queue.keep(kept)
+        self._core.queue.keep(kept)
         self._sending.wake.set()
         return len(kept)
 
@@ -115,32 +102,21 @@ class ReadingOutbox:
 
     def status(self) -> ReadingOutboxStatus:
         """Give how the outbox is doing."""
-        queued, set_aside = self._queue.counts()
-        return ReadingOutboxStatus(
-            outbox=self._file.outbox,
-            queued=queued,
-            set_aside=set_aside,
-            draining=self._lock.held(),
-            oldest_age_s=self._queue.oldest_age_s(),
-            paused=self._file.about("paused"),
-            last_error=self._file.about("last_error"),
-            last_error_at=self._file.about("last_error_at"),
-            last_sent_at=self._file.about("last_sent_at"),
-        )
+        return self._core.status()
 
     def set_aside(self) -> list[ReadingSetAside]:
         """Give the readings that were refused, each with its problem."""
-        return self._queue.set_aside()
+        return self._core.queue.set_aside()
 
     def resend(self) -> int:
         """Queue what is set aside again, once the sensor is declared, say; gives how many."""
-        count = self._queue.resend()
+        count = self._core.queue.resend()
         self._sending.wake.set()
         return count
 
     def drop(self) -> int:
         """Forget what is set aside, for good; gives how many."""
-        return self._queue.drop()
+        return self._core.queue.drop()
 
     # --- sending ------------------------------------------------------------------------------
 
@@ -151,6 +127,3 @@ class ReadingOutbox:
         """
         self._sending.drain(deadline_s)
         return self.status()
-
-    def _steps(self) -> Steps:
-        return ReadingDrain(self._file, self._queue, self._clock).steps(self._policy)
