@@ -283,8 +283,20 @@ def test_sensors_are_listed_with_their_doubts(run: Run, airy: FakeServer) -> Non
     """Where each hangs, what it showed last and how long ago; what is hard to believe."""
     out = run("sensors").out
     assert has_row(out, "S-1", "By the door", "CAVE-1", "QM", "2026-02-03 06:30+01:00")
-    assert has_row(out, "S-1", "2026-03-17 06:30+01:00", "11.1", "93", "4")
+    assert has_row(out, "S-1", "2026-03-17 06:30+01:00", "11.1", "93", "4 min")
     assert has_row(out, "S-2", "stuck", "showed 9.4 for 24 hours")
+
+
+@pytest.mark.parametrize(
+    ("minutes", "said"), [(119, "119 min"), (120, "2 h"), (2_879, "48 h"), (4_320, "3 days")]
+)
+def test_silence_is_told_in_the_unit_that_fits(
+    run: Run, airy: FakeServer, minutes: float, said: str
+) -> None:
+    """A logger that went silent a month ago is not told in minutes."""
+    sensor = msgspec.structs.replace(SENSORS.sensors[0], silent_minutes=minutes)
+    airy.answer("sensors", msgspec.structs.replace(SENSORS, sensors=[sensor]))
+    assert has_row(run("sensors").out, "S-1", "93", said)
 
 
 @pytest.mark.parametrize(

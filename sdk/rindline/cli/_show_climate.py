@@ -18,6 +18,9 @@ from rindline_schema.answers import ClimateAnswer, SensorState
 
 __all__ = ["show_climate", "show_sensors"]
 
+# Up to so many hours are told in minutes, up to so many days in hours.
+_FEW = 2
+
 
 def show_climate(screen: Screen, answer: ClimateAnswer, *, listed: bool) -> None:
     """Print a room's curves, figures, spells and what they rest on; the series if ``listed``."""
@@ -71,16 +74,25 @@ def show_sensors(screen: Screen, sensors: Iterable[SensorState]) -> None:
     )
     screen.table(
         "Last readings, without offsets",
-        ("Sensor", "When", ">°C", ">% RH", ">Silent min"),
+        ("Sensor", "When", ">°C", ">% RH", ">Silent for"),
         [
             (
                 one.sensor,
                 local_time(one.last_at),
                 plain_figure(one.last_temperature_c, 1),
                 plain_figure(one.last_humidity_pct, 1),
-                plain_figure(one.silent_minutes, 0),
+                _silence(one.silent_minutes),
             )
             for one in found
         ],
     )
     show_doubts(screen, [doubt for one in found for doubt in one.doubts])
+
+
+def _silence(minutes: float | None) -> str:
+    if minutes is None:
+        return ""
+    hours = minutes / 60
+    if hours < _FEW:
+        return f"{minutes:.0f} min"
+    return f"{hours:.0f} h" if hours < _FEW * 24 else f"{hours / 24:.0f} days"
