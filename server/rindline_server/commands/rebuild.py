@@ -1,4 +1,4 @@
-"""``rebuild``: fold the ledger from zero into the tables that are derived of it."""
+"""``rebuild``: make the tables that are derived of ledger and readings anew, from zero."""
 
 import argparse
 import sys
@@ -25,7 +25,7 @@ def run(arguments: argparse.Namespace, settings: Settings) -> int:
         if amiss is not None:
             print(f"rindline-server: {amiss}\nRun `rindline-server migrate`.", file=sys.stderr)
             return ExitCode.NOT_MIGRATED
-        with moving_bar("folding the ledger") as progress:
+        with moving_bar("folding the ledger, rolling up the air") as progress:
             rebuilt = service.rebuild(progress, check=arguments.check)
     for table, before, after in rebuilt.differences:
         print(f"{table} differs: {before} rows before, {after} rebuilt", file=sys.stderr)

@@ -100,8 +100,9 @@ def _mark_room(
     rule: AirRule,
     marks: _Marks,
 ) -> None:
-    there = hangings(after, room)
-    for from_us, until_us, _, _ in _differences(limits_of(before, room), limits_of(after, room)):
+    changed = _differences(limits_of(before, room), limits_of(after, room))
+    there = hangings(after, room) if changed else []
+    for from_us, until_us, _, _ in changed:
         for one in there:
             begin_us, end_us = max(from_us, one.from_us), min(until_us, one.until_us)
             if begin_us < end_us:
