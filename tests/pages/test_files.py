@@ -2,6 +2,7 @@
 
 import io
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from itertools import combinations
 
@@ -102,6 +103,18 @@ def test_only_our_own_face_is_used() -> None:
     faces = {one.get_font().get_base_name() for one in texts}
     assert faces
     assert all("IBMPlexSansCond" in face for face in faces), faces
+
+
+def test_many_threads_may_ask_at_once() -> None:
+    """Eight pictures asked for by four threads are all made; typst alone refuses all but one."""
+    svgs = [
+        climate_svg(msgspec.structs.replace(room_strip(), name=f"Cellar {n}"), CARD)
+        for n in range(8)
+    ]
+    with ThreadPoolExecutor(4) as threads:
+        made = list(threads.map(lambda svg: picture_file(svg, "png"), svgs))
+    assert all(one.startswith(b"\x89PNG") for one in made)
+    assert len(set(made)) == 8
 
 
 def test_letters_on_paper_are_not_small() -> None:

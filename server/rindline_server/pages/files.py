@@ -3,6 +3,7 @@
 Only those fonts are used, so a picture looks the same wherever it is made.
 """
 
+import threading
 from collections.abc import Sequence
 from functools import cache
 from importlib import import_module
@@ -19,6 +20,8 @@ PictureFormat: TypeAlias = Literal["png", "pdf"]
 _PRINT_FONTS = 'font-family="IBM Plex Sans" font-stretch="condensed"'
 # Three pixels a unit: sharp on a phone and in print, about 1,100 pixels wide.
 _PNG_PPI = 216.0
+# A compiler does one piece of work at a time, and it refuses a second thread meanwhile.
+_TURN = threading.Lock()
 _PNG = b"""
 #let picture = json(bytes(sys.inputs.data))
 #set page(width: 360pt, height: auto, margin: 0pt, fill: white)
@@ -56,13 +59,15 @@ def picture_file(svgs: str | Sequence[str], fmt: PictureFormat, title: str = "")
     inputs = {"data": msgspec.json.encode(data).decode()}
     source = _PNG if fmt == "png" else _PDF
     try:
-        compiler = _compiler()
+        with _TURN:
+            made: bytes = _compiler().compile(
+                source, format=fmt, ppi=_PNG_PPI, sys_inputs=inputs, timestamp=0
+            )
     except ModuleNotFoundError as error:
         raise PictureError(
             f"PNG and PDF need {error.name}, which is not installed on the server: "
             "pip install 'rindline[labels]', or ask for SVG."
         ) from error
-    made: bytes = compiler.compile(source, format=fmt, ppi=_PNG_PPI, sys_inputs=inputs, timestamp=0)
     return made
 
 
