@@ -18,9 +18,9 @@ from rindline_server.service.conditions_way import RoomTime, Way
 __all__ = ["Counted", "ages", "counted", "legs_until", "milk_treatment", "sixty_days"]
 
 _REGULATION = (
-    "21 CFR 133 (edition of April 2006): 133.106 asks that blue cheese be at least 60 days old; 133.182 and 133.187 ask "
-    "that other soft ripened and semisoft cheeses of milk that was not pasteurized be kept at "
-    "least 60 days at not below 35 °F (1.67 °C)"
+    "21 CFR 133 (edition of April 2006): 133.106 asks that blue cheese be at least 60 days old; "
+    "133.182 and 133.187 ask that other soft ripened and semisoft cheeses of milk that was not "
+    "pasteurized be kept at least 60 days at not below 35 °F (1.67 °C)"
 )
 _READ_ON = date(2026, 11, 25)
 """The day on which somebody last read these sections, in copies of that edition."""
