@@ -1,6 +1,7 @@
 """Where things stand on a label: nothing cut off, nothing over a symbol, all text there."""
 
 import re
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -259,3 +260,11 @@ def test_dirt_on_the_label_is_read_through() -> None:
     quiet = round(square.height_mm * 24 * 4 / square.drawn.height)
     pixels[bottom - quiet - blot : bottom - quiet, right - quiet - blot : right - quiet] = 0
     assert read(pixels, "QR_CODE").text == content.symbols[1].data
+
+
+def test_many_threads_may_ask_at_once() -> None:
+    """Twelve labels asked for by four threads are all made; typst alone refuses all but one."""
+    contents = [make_label(replace(PORTION_FACTS, mass_g=150 + number)) for number in range(12)]
+    with ThreadPoolExecutor(4) as threads:
+        made = list(threads.map(lambda content: render_label(content, "62x40", "svg"), contents))
+    assert len(set(made)) == 12

@@ -5,6 +5,7 @@ used, so a label looks the same on every machine.
 """
 
 import re
+import threading
 from functools import cache
 from importlib import import_module, resources
 from typing import Any, Literal, TypeAlias
@@ -23,6 +24,8 @@ _MM_PER_INCH = 25.4
 # A condensed face tells I, l and 1 apart and gets a third more on a small label.
 _FAMILY, _STRETCH = "IBM Plex Sans", 0.75
 _DOTS = (8, 12, 24)
+# A compiler does one piece of work at a time, and it refuses a second thread meanwhile.
+_TURN = threading.Lock()
 _TOO_SMALL = re.compile(r"label too small: ([^\"]*)")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 
@@ -127,9 +130,14 @@ def _typeset(inputs: dict[str, str], fmt: LabelFormat, dots_per_mm: int) -> byte
     import typst  # noqa: PLC0415
 
     try:
-        made = _compiler().compile(
-            _source(), format=fmt, ppi=dots_per_mm * _MM_PER_INCH, sys_inputs=inputs, timestamp=0
-        )
+        with _TURN:
+            made = _compiler().compile(
+                _source(),
+                format=fmt,
+                ppi=dots_per_mm * _MM_PER_INCH,
+                sys_inputs=inputs,
+                timestamp=0,
+            )
     except typst.TypstError as error:
         told = _TOO_SMALL.search(str(error))
         if told is None:
