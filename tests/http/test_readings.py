@@ -195,6 +195,27 @@ def test_a_question_is_never_answered_from_before_a_reading(record: Record) -> N
     assert len(tags) == 4
 
 
+def test_settings_say_how_readings_become_figures(database_url: str) -> None:
+    """How far apart two readings may be, and the base of the degree-hours, from the settings."""
+    dairy = Dairy()
+    entries = [
+        Site(code="QM", name="Quillmere"),
+        Room(code="CAVE", name="Cave", site="QM"),
+        Sensor(code="T-1", name="Air", room="CAVE"),
+    ]
+    path = "/v1/rooms/CAVE/climate?from_at=2026-03-10T00:00:00Z&until_at=2026-03-10T02:00:00Z"
+    found = {}
+    for gap in (29, 30):
+        with Record(database_url, longest_gap_minutes=gap, degree_hours_base_c=10.25) as record:
+            record.tell([dairy.event(Declare, entry=entry) for entry in entries])
+            _post(record, [_one(0), _one(30)])
+            record.service.rebuild(lambda _done, _total: None, check=False)
+            with record.manager() as client:
+                figures = client.get(path).json()["figures"]
+            found[gap] = figures["observed_hours"], figures["degree_hours_c_h"]
+    assert found == {29: (0.0, 0.0), 30: (0.5, 0.5)}
+
+
 _VALUE = st.one_of(
     st.none(), st.booleans(), st.integers(-100, 200), st.floats(-100, 200), st.text(max_size=3)
 )

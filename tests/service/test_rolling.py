@@ -13,12 +13,13 @@ import pytest
 from rindline_schema.answers import Reading
 from rindline_schema.events import Correct, Declare
 from rindline_schema.registers import Room, Sensor
-from rindline_server.calc.air import HOUR_US, AirRule, Tally
+from rindline_server.calc.air import HOUR_US, AirRule, Tally, doubts, sample_of
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.times import to_us
 from rindline_server.service import Service, rolling
 from rindline_server.service.air import roll_hours
 from rindline_server.service.rebuild import Difference
+from rindline_server.service.rolling import Roller
 from rindline_server.store import DoubtRow, Store
 from tests.service.callers import ANSWER_S, MANAGER, recorded
 from tests.service.dairy import NOW, Dairy
@@ -100,6 +101,30 @@ def test_the_writer_rolls_up_what_was_told(store: Store, dairy: Dairy) -> None:
     with store.reading() as snap:
         assert [one.kind for one in snap.doubts(["T-CAVE"], *_ALL)] == ["jump"]
     service.stop(ANSWER_S)
+
+
+def test_a_doubt_of_weeks_is_one_however_it_was_found(
+    store: Store, idle: Service, dairy: Dairy
+) -> None:
+    """Found in pieces of a week, and a part of it told at last: a sensor that stood still for
+    40 days but for one jump has the doubts that all its readings at once have."""
+    minutes = [*range(0, 20 * 1440, 30), *range(25 * 1440, 40 * 1440, 30)]
+    late = range(20 * 1440, 25 * 1440, 30)
+    roller = Roller(store, _RULE)
+    for told in (minutes, late):
+        readings = [
+            Reading(sensor="T-CAVE", at=NOW - timedelta(minutes=m), humidity_pct=90 + 9 * (m == 60))
+            for m in told
+        ]
+        idle.tell_readings(MANAGER, readings)
+        while roller.work():
+            pass
+        with store.reading() as snap:
+            shown = [sample_of(*one) for one in snap.readings("T-CAVE", *_ALL)]
+            found = [(one.kind, one.from_us, one.until_us) for one in doubts(shown)]
+            kept = snap.doubts(["T-CAVE"], *_ALL)
+            assert [(one.kind, one.from_us, one.until_us) for one in kept] == found
+    assert [kind for kind, _, _ in found] == ["stuck"]
 
 
 def test_only_hours_that_a_reading_can_change_are_due(
