@@ -104,9 +104,7 @@ QUESTIONS: Mapping[str, _Question] = {
     "conditions": lambda service, caller, path, params: service.conditions(
         caller, lot_in(path), params
     ),
-    "weight_loss": lambda service, caller, path, _params: service.weight_loss(
-        caller, lot_in(path)
-    ),
+    "weight_loss": lambda service, caller, path, _params: service.weight_loss(caller, lot_in(path)),
     "comparison": lambda service, caller, _path, params: service.comparison(caller, params),
     "drills": lambda service, caller, _path, params: service.drills(caller, params),
     "drill": lambda service, caller, path, _params: service.drill(caller, _id(path, "drill_id")),

@@ -111,7 +111,8 @@ def stays(link: Link, ids: Sequence[int]) -> list[StayRow]:
 def deeds(link: Link, ids: Sequence[int], kinds: Sequence[EntryKind]) -> list[DeedRow]:
     """Give the entries in force of these kinds, in order of time."""
     rows = link.rows(
-        "SELECT lot_id, seq, event, kind, at_us, site, mass_g, partner, to_site, detail FROM entries "
+        "SELECT lot_id, seq, event, kind, at_us, site, mass_g, partner, to_site, detail "
+        "FROM entries "
         f"WHERE lot_id {{any_big}} AND kind IN ({kind_numbers(kinds)}) AND void_seq IS NULL "
         "ORDER BY at_us, event, lot_id, line",
         [link.many(ids)],
