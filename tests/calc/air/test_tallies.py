@@ -172,6 +172,21 @@ def test_spells_and_gaps_are_joined_over_the_hours(
     assert unseen_over(parts, from_us, until_us) == gaps
 
 
+@given(series=_sensors(), limits=_limits(), a=_MOMENTS, b=_MOMENTS)
+def test_limits_change_nothing_about_what_was_seen(
+    series: list[list[Sample]], limits: list[LimitSpan], a: int, b: int
+) -> None:
+    """Cut where limits change, an hour has the same gaps, time and readings as without limits."""
+    from_us, until_us = _cut(a, b)
+    held, free = (_merged(series, one, from_us, until_us) for one in (limits, []))
+    assert unseen_of(held) == unseen_of(free)
+    assert (held.c_us, held.humidity_us, held.readings) == (
+        free.c_us,
+        free.humidity_us,
+        free.readings,
+    )
+
+
 @given(series=_sensors(), limits=_limits(), data=st.data())
 def test_the_order_of_sensors_and_the_grouping_of_hours_do_not_matter(
     series: list[list[Sample]], limits: list[LimitSpan], data: st.DataObject
