@@ -11,6 +11,7 @@ import logging
 import queue
 import threading
 from collections.abc import Callable
+from time import perf_counter
 
 from rindline_server.ledger.apply import Context
 from rindline_server.service.problems import ProblemError, problem_error
@@ -23,6 +24,7 @@ _LOG = logging.getLogger("rindline.writer")
 _MOST_EVENTS_A_COMMIT = 1_000
 _MOST_UNITS_WAITING = 2_000
 _PAUSE_S = 0.02
+_PAUSE_AFTER_S = 0.1
 _LOOKS_AGAIN_S = 60.0
 _NUDGE = object()
 
@@ -102,13 +104,17 @@ class Writer:
 
     def _next(self) -> Unit | None:
         """Wait for something to tell, working meanwhile; None at the end mark."""
-        pause_s = 0.0
+        pause_s = worked_s = 0.0
         while True:
             try:
                 found = self._queue.get(timeout=pause_s if self._has_work else _LOOKS_AGAIN_S)
             except queue.Empty:
+                began = perf_counter()
                 self._has_work = self._work()
-                pause_s = self._pause_s
+                worked_s += perf_counter() - began
+                pause_s = 0.0
+                if worked_s >= _PAUSE_AFTER_S:
+                    pause_s, worked_s = self._pause_s, 0.0
                 continue
             if isinstance(found, Unit):
                 return found
