@@ -12,6 +12,7 @@ import pytest
 _PUBLIC = [
     "rindline",
     "rindline.labels",
+    "rindline.logger_files",
     "rindline.outbox",
     "rindline.stations",
     "rindline.testing",
