@@ -1,7 +1,7 @@
 """``demo``: twelve weeks of an invented dairy and its air told to a real server, then asked about.
 
 The story is told through the API by the SDK, each station with its own key: first the events, then
-the readings of the sensors. A recall drill, the way back from one wedge and the air it lived in
+the readings of the sensors. The way back from one wedge, the air it lived in and a recall drill
 follow. On a terminal the server then stays until Ctrl-C, so that there is something to look at;
 without one, or with ``--once``, the command ends there.
 """
@@ -196,21 +196,21 @@ def _report_air(took: AirTook) -> None:
 
 
 def _ask(story: Story, address: str, key: str) -> int:
-    """Run the drill, then ask about one piece; gives the first exit code that is not 0."""
-    print(
-        f"\nThe farm rings about the milk of one delivery, {story.milk}. Where is it, and what "
-        "became of it?"
-    )
-    reason = "The farm rang about this delivery."
-    code = ask(address, key, ["drill", story.milk, "--forward", "--reason", reason])
-    if code:
-        return code
+    """Ask about one piece, then run the drill; gives the first exit code that is not 0."""
     print(f"\n{story.portion_shop} asks where one wedge, {story.portion}, comes from.")
     code = ask(address, key, ["origin", story.portion])
     if code:
         return code
     print("\nAnd what air did it live in, from the hoop to the shop?")
-    return ask(address, key, ["conditions", story.portion])
+    code = ask(address, key, ["conditions", story.portion])
+    if code:
+        return code
+    print(
+        f"\nThe farm rings about the milk of one delivery, {story.milk}. Where is it, and what "
+        "became of it?"
+    )
+    reason = "The farm rang about this delivery."
+    return ask(address, key, ["drill", story.milk, "--forward", "--reason", reason])
 
 
 def _look_further(story: Story, server: OwnServer, key: str, *, stays: bool) -> None:
