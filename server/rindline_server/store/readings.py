@@ -112,9 +112,9 @@ def recorded_at(link: Link, events: Sequence[str]) -> dict[str, int]:
     """Give when each of these events, or the correction it was told in, was recorded."""
     found: dict[str, int] = {}
     for column in ("id", "replacement_id"):
+        missing = [id_bytes(event) for event in events if event not in found]
         rows = link.rows_for_ids(
-            f"SELECT {column}, recorded_us FROM ledger WHERE {column} {{any_id}}",
-            [id_bytes(event) for event in events],
+            f"SELECT {column}, recorded_us FROM ledger WHERE {column} {{any_id}}", missing
         )
         found |= {id_text(event): recorded_us for event, recorded_us in rows}
     return found
