@@ -19,7 +19,7 @@ from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.clock import now
 from rindline_server.ledger.times import to_us
 from rindline_server.service import Service
-from rindline_server.service.air import roll_hours
+from rindline_server.service.air.hours import roll_hours
 from rindline_server.store import Store
 from tests.end_to_end.killing import WAIT_S, MortalServer
 from tests.http.serving import add_key

@@ -17,9 +17,9 @@ from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.hanging import hangings_of
 from rindline_server.ledger.times import to_us
 from rindline_server.service import Service
-from rindline_server.service.air import roll_hours
-from rindline_server.service.air_doubts import find_doubts
-from rindline_server.service.climate import climate
+from rindline_server.service.air.climate import climate
+from rindline_server.service.air.doubts import find_doubts
+from rindline_server.service.air.hours import roll_hours
 from rindline_server.store import Due, ReadingRow, Store
 from tests.service.callers import ANSWER_S, recorded
 from tests.service.dairy import Dairy

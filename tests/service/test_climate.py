@@ -6,7 +6,7 @@ import pytest
 
 from rindline_schema.params import ClimateParams
 from rindline_server.service import ProblemError
-from rindline_server.service.climate import climate
+from rindline_server.service.air.climate import climate
 from rindline_server.store import Store
 from tests.service.cellar import RULE, Cellar, after, course
 

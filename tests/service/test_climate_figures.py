@@ -7,8 +7,8 @@ import pytest
 from rindline_schema.answers import ClimateAnswer
 from rindline_server.calc.air import Tally
 from rindline_server.ledger.times import to_us
-from rindline_server.service.air import air_over, hours_over
-from rindline_server.service.air_series import room_series
+from rindline_server.service.air.hours import air_over, hours_over
+from rindline_server.service.air.series import room_series
 from rindline_server.store import Store
 from tests.service.cellar import RULE, Cellar, after, course
 from tests.service.plain_air import Hung, plain_air

@@ -12,7 +12,8 @@ from rindline_schema.events import Correct, Tend
 from rindline_schema.params import ComparisonParams
 from rindline_schema.registers import Product
 from rindline_server.calc.air import deficit_kpa
-from rindline_server.service import ProblemError, Service, comparison
+from rindline_server.service import ProblemError, Service
+from rindline_server.service.wheels import comparison
 from rindline_server.store.link import Link
 from tests.service.callers import MANAGER
 from tests.service.ripening import Ripening, on

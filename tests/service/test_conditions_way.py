@@ -4,8 +4,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rindline_server.ledger.entries import EntryKind
-from rindline_server.service.conditions_told import Told
-from rindline_server.service.conditions_way import way_of
+from rindline_server.service.conditions.told import Told
+from rindline_server.service.conditions.way import way_of
 from rindline_server.store import (
     LOT_KINDS,
     LOT_STATES,

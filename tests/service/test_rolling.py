@@ -16,10 +16,11 @@ from rindline_schema.registers import Room, Sensor
 from rindline_server.calc.air import HOUR_US, AirRule, Tally, doubts, sample_of
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.times import to_us
-from rindline_server.service import Service, rolling
-from rindline_server.service.air import roll_hours
+from rindline_server.service import Service
+from rindline_server.service.air import rolling
+from rindline_server.service.air.hours import roll_hours
+from rindline_server.service.air.rolling import Roller
 from rindline_server.service.rebuild import Difference
-from rindline_server.service.rolling import Roller
 from rindline_server.store import DoubtRow, Store
 from tests.service.callers import ANSWER_S, MANAGER, recorded
 from tests.service.dairy import NOW, Dairy

@@ -19,10 +19,10 @@ from rindline_schema.registers import Room, Sensor, Site
 from rindline_server.calc.air import HOUR_US, AirRule, Tally, doubts, sample_of
 from rindline_server.ledger.apply import Context
 from rindline_server.ledger.times import to_us
-from rindline_server.service.air import hours_over, roll_hours
-from rindline_server.service.air_doubts import sensor_doubts
-from rindline_server.service.readings import tell_readings
-from rindline_server.service.rolling import Roller
+from rindline_server.service.air.doubts import sensor_doubts
+from rindline_server.service.air.hours import hours_over, roll_hours
+from rindline_server.service.air.readings import tell_readings
+from rindline_server.service.air.rolling import Roller
 from rindline_server.service.telling import Unit, tell_units
 from rindline_server.store import DoubtRow, ReadTransaction, Store
 from tests.service.callers import MANAGER

@@ -5,7 +5,7 @@ import pytest
 from rindline_schema.answers import SensorPage
 from rindline_schema.params import ClimateParams, PageParams
 from rindline_server.service import Service
-from rindline_server.service.sensors import sensor_page
+from rindline_server.service.air.sensors import sensor_page
 from rindline_server.store import Store
 from tests.service.callers import MANAGER, STATION
 from tests.service.cellar import Cellar, after, course

@@ -8,7 +8,8 @@ from rindline_schema import SAFETY_NOTE
 from rindline_schema.answers import WeightLossAnswer
 from rindline_schema.registers import Product
 from rindline_server.calc.air import deficit_kpa
-from rindline_server.service import ProblemError, Service, weight_loss
+from rindline_server.service import ProblemError, Service
+from rindline_server.service.wheels import weight_loss
 from rindline_server.store.link import Link
 from tests.service.callers import MANAGER
 from tests.service.ripening import Ripening, on

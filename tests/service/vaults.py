@@ -29,8 +29,8 @@ from rindline_schema.registers import MilkTreatment, RegisterEntry, Room, Sensor
 from rindline_server.calc.air import AirRule
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.service import Caller, Service
-from rindline_server.service.readings import tell_readings
-from rindline_server.service.rolling import roll_due
+from rindline_server.service.air.readings import tell_readings
+from rindline_server.service.air.rolling import roll_due
 from rindline_server.store import Store
 from tests.service.callers import ANSWER_S, MANAGER, recorded
 from tests.service.dairy import Dairy

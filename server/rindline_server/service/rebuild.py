@@ -9,7 +9,7 @@ from rindline_schema.events import Event
 from rindline_server.calc.air import AirRule
 from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.apply import Context, replay
-from rindline_server.service.rolling import roll_all, roll_due
+from rindline_server.service.air.rolling import roll_all, roll_due
 from rindline_server.store import Digest, Store, WriteTransaction
 
 __all__ = ["Difference", "Rebuilt", "rebuild"]

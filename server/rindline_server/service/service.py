@@ -56,29 +56,26 @@ from rindline_server.calc.tolerance import ScaleTolerance
 from rindline_server.ledger.apply import Context
 from rindline_server.ledger.times import to_us
 from rindline_server.service import (
-    climate,
     code_blocks,
-    comparison,
-    conditions,
-    drills,
     labels,
     lots,
     origin,
-    readings,
     recorded,
     registers,
-    sensors,
     stations,
     tracing,
-    weight_loss,
 )
+from rindline_server.service.air import climate, readings, sensors
+from rindline_server.service.air.rolling import Roller
 from rindline_server.service.callers import Caller
+from rindline_server.service.conditions.answer import conditions as lot_conditions
+from rindline_server.service.drills.answer import drill_page, kept_drill, run_drill
 from rindline_server.service.keys import KeyDesk
 from rindline_server.service.outboxes import OutboxSays
 from rindline_server.service.rebuild import Rebuilt, rebuild
-from rindline_server.service.rolling import Roller
 from rindline_server.service.telling import Unit, try_unit
 from rindline_server.service.verify import Verified, verify
+from rindline_server.service.wheels import comparison, weight_loss
 from rindline_server.service.writer import Writer
 from rindline_server.store import KeyRow, Store
 
@@ -307,7 +304,7 @@ class Service:
     def conditions(self, caller: Caller, lot: str, params: ConditionsParams) -> ConditionsAnswer:
         """Give the conditions a lot lived in."""
         with self._store.reading() as snap:
-            return conditions.conditions(
+            return lot_conditions(
                 snap, caller, lot, params, self._air, self._raw_milk_days, self._clock()
             )
 
@@ -327,14 +324,14 @@ class Service:
 
     def start_drill(self, caller: Caller, request: DrillRequest) -> DrillAnswer:
         """Run a drill and keep its answer."""
-        return drills.run_drill(self._store, caller, request, self._clock())
+        return run_drill(self._store, caller, request, self._clock())
 
     def drills(self, caller: Caller, params: PageParams) -> DrillPage:
         """List drills, newest first."""
         with self._store.reading() as snap:
-            return drills.drill_page(snap, params)
+            return drill_page(snap, params)
 
     def drill(self, caller: Caller, drill_id: UUID) -> DrillAnswer:
         """Read a drill as it was answered."""
         with self._store.reading() as snap:
-            return drills.kept_drill(snap, drill_id)
+            return kept_drill(snap, drill_id)

@@ -17,8 +17,8 @@ from rindline_server.ledger.apply import Context, RefusalError, apply
 from rindline_server.ledger.completing import with_site
 from rindline_server.ledger.times import from_us
 from rindline_server.ledger.world import World
+from rindline_server.service.air.due import mark_declared
 from rindline_server.service.callers import Caller, may_not_tell
-from rindline_server.service.due import mark_declared
 from rindline_server.service.outboxes import OutboxSays, corrected, note_outbox
 from rindline_server.store import Known, LedgerRow, ReadTransaction, WriteTransaction
 

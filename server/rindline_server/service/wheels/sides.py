@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 from rindline_schema.params import ComparisonParams
 from rindline_schema.problems import Fault
-from rindline_server.service.compared_wheels import ComparedWheel
 from rindline_server.service.problems import problem_error
+from rindline_server.service.wheels.compared import ComparedWheel
 
 __all__ = ["Sides", "split_wheels"]
 

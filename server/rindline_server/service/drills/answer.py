@@ -13,9 +13,9 @@ from rindline_schema.params import PageParams
 from rindline_server.ledger.times import from_us, to_us
 from rindline_server.service.callers import Caller
 from rindline_server.service.cursors import read_cursor, write_cursor
-from rindline_server.service.drill_balance import stage_balances
-from rindline_server.service.drill_holders import customers_hold, in_transit, on_hand
-from rindline_server.service.drill_reach import Reach, reach
+from rindline_server.service.drills.balance import stage_balances
+from rindline_server.service.drills.holders import customers_hold, in_transit, on_hand
+from rindline_server.service.drills.reach import Reach, reach
 from rindline_server.service.lots import discrepancy_answer
 from rindline_server.service.problems import no_such_thing, problem_error
 from rindline_server.service.stations import stations_behind

@@ -6,8 +6,8 @@ from typing import NamedTuple
 from rindline_schema.answers import Handling
 from rindline_server.calc.ages import days_between
 from rindline_server.ledger.times import from_us as moment
-from rindline_server.service.conditions_told import Body, Told
-from rindline_server.service.conditions_way import Way
+from rindline_server.service.conditions.told import Body, Told
+from rindline_server.service.conditions.way import Way
 from rindline_server.store import DeedRow
 
 __all__ = ["HandlingTimes", "handlings", "times_of"]

@@ -7,7 +7,7 @@ from rindline_server.calc.air import HOUR_US, AirRule
 from rindline_server.calc.losses import CurvePoint
 from rindline_server.calc.shared_air import NO_AIR, AirSums, RunningAir
 from rindline_server.ledger.entries import EntryKind
-from rindline_server.service.air import hours_over
+from rindline_server.service.air.hours import hours_over
 from rindline_server.store import MarkRow, ReadTransaction, StayRow, WheelRow
 
 __all__ = ["CURVE_KINDS", "InRoom", "RoomsAir", "Weighed", "WheelCurve", "curve_of", "stays_in"]

@@ -14,12 +14,12 @@ from rindline_server.ledger.times import from_us as moment
 from rindline_server.ledger.times import to_us
 from rindline_server.ledger.world import Registers
 from rindline_server.service.callers import Caller
-from rindline_server.service.conditions_air import PathAir
-from rindline_server.service.conditions_days import ages, counted, milk_treatment, sixty_days
-from rindline_server.service.conditions_handlings import handlings, times_of
-from rindline_server.service.conditions_told import Told, read_told
-from rindline_server.service.conditions_way import RoomTime, Way, way_of
-from rindline_server.service.conditions_words import (
+from rindline_server.service.conditions.air import PathAir
+from rindline_server.service.conditions.days import ages, counted, milk_treatment, sixty_days
+from rindline_server.service.conditions.handlings import handlings, times_of
+from rindline_server.service.conditions.told import Told, read_told
+from rindline_server.service.conditions.way import RoomTime, Way, way_of
+from rindline_server.service.conditions.words import (
     in_words,
     no_paths,
     notes_on_air,

@@ -11,7 +11,7 @@ from rindline_server.ledger.lookups import entry_at
 from rindline_server.ledger.times import from_us as moment
 from rindline_server.ledger.times import to_us
 from rindline_server.ledger.world import Version
-from rindline_server.service.air_doubts import as_doubt, sensor_doubts
+from rindline_server.service.air.doubts import as_doubt, sensor_doubts
 from rindline_server.service.cursors import read_cursor, write_cursor
 from rindline_server.store import ReadTransaction
 

@@ -18,8 +18,8 @@ from rindline_server.ledger.hanging import hangings_of
 from rindline_server.ledger.lookups import entry_at
 from rindline_server.ledger.times import from_us, to_us
 from rindline_server.ledger.world import Registers
+from rindline_server.service.air.due import mark_readings
 from rindline_server.service.callers import Caller
-from rindline_server.service.due import mark_readings
 from rindline_server.store import ReadingRow, Store
 
 __all__ = ["tell_readings"]

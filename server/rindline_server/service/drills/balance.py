@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 from rindline_schema.answers import StageBalance
 from rindline_server.calc.balance import accounted_pct
-from rindline_server.service.drill_reach import Reach
+from rindline_server.service.drills.reach import Reach
 from rindline_server.store import HOLDER_SORTS, LOT_KINDS, BalanceRow
 
 __all__ = ["stage_balances"]

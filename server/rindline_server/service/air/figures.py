@@ -30,7 +30,7 @@ from rindline_server.calc.air import (
 )
 from rindline_server.ledger.times import from_us as moment
 from rindline_server.ledger.times import to_us
-from rindline_server.service.air import AirPiece
+from rindline_server.service.air.hours import AirPiece
 
 __all__ = ["MOST_SPELLS", "RoomAir", "air_figures", "series_of", "unobserved_of"]
 

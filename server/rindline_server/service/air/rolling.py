@@ -10,9 +10,9 @@ from time import perf_counter
 from typing import NamedTuple
 
 from rindline_server.calc.air import HOUR_US, AirRule
-from rindline_server.service.air import roll_hours
-from rindline_server.service.air_doubts import find_doubts
-from rindline_server.service.due import mark_all
+from rindline_server.service.air.doubts import find_doubts
+from rindline_server.service.air.due import mark_all
+from rindline_server.service.air.hours import roll_hours
 from rindline_server.store import Due, ReadTransaction, Store, WriteTransaction
 
 __all__ = ["Roller", "roll_all", "roll_due"]

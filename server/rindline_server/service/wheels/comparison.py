@@ -13,10 +13,10 @@ from rindline_server.calc.quantiles import quantile
 from rindline_server.ledger.lookups import entry_at
 from rindline_server.ledger.times import to_us
 from rindline_server.ledger.world import Registers
-from rindline_server.service.compared_wheels import ComparedWheel, read_wheels
-from rindline_server.service.differences import LEAST_MAKES, LEAST_WHEELS, differences
-from rindline_server.service.judged_sides import Sides, split_wheels
-from rindline_server.service.wheel_measures import LEAST_OBSERVED
+from rindline_server.service.wheels.compared import ComparedWheel, read_wheels
+from rindline_server.service.wheels.differences import LEAST_MAKES, LEAST_WHEELS, differences
+from rindline_server.service.wheels.measures import LEAST_OBSERVED
+from rindline_server.service.wheels.sides import Sides, split_wheels
 from rindline_server.store import ReadTransaction, WheelFilter
 
 __all__ = ["MOST_GROUPS", "MOST_WHEELS", "comparison"]

@@ -25,7 +25,7 @@ from rindline_server.calc.losses import (
 from rindline_server.ledger.times import from_us
 from rindline_server.service.callers import Caller
 from rindline_server.service.lots import kind_of, lot_for
-from rindline_server.service.wheel_curves import (
+from rindline_server.service.wheels.curves import (
     CURVE_KINDS,
     InRoom,
     RoomsAir,

@@ -16,11 +16,11 @@ from rindline_schema.answers import (
 )
 from rindline_server.calc.air import HOUR_US, AirRule, Tally, merge
 from rindline_server.ledger.times import from_us as moment
-from rindline_server.service.air import AirPiece, air_of, hours_over
-from rindline_server.service.air_doubts import doubts_over
-from rindline_server.service.air_figures import RoomAir, air_figures, series_of, unobserved_of
-from rindline_server.service.air_told import sensors_over
-from rindline_server.service.conditions_way import RoomTime
+from rindline_server.service.air.doubts import doubts_over
+from rindline_server.service.air.figures import RoomAir, air_figures, series_of, unobserved_of
+from rindline_server.service.air.hours import AirPiece, air_of, hours_over
+from rindline_server.service.air.told import sensors_over
+from rindline_server.service.conditions.way import RoomTime
 from rindline_server.store import ReadTransaction
 
 __all__ = ["PathAir"]

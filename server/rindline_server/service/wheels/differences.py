@@ -5,7 +5,7 @@ from statistics import median
 
 from rindline_schema.answers import Difference, SideOfWheels
 from rindline_server.calc.effects import Effect, Measured, compare
-from rindline_server.service.compared_wheels import ComparedWheel
+from rindline_server.service.wheels.compared import ComparedWheel
 
 __all__ = ["LEAST_MAKES", "LEAST_WHEELS", "differences"]
 

@@ -10,11 +10,11 @@ from rindline_schema.registers import Room
 from rindline_server.calc.air import INTEGRATION_RULE, AirRule
 from rindline_server.ledger.lookups import entry_at
 from rindline_server.ledger.times import to_us
-from rindline_server.service.air import air_of, hours_over
-from rindline_server.service.air_doubts import doubts_over
-from rindline_server.service.air_figures import RoomAir, air_figures, series_of, unobserved_of
-from rindline_server.service.air_notes import notes_on
-from rindline_server.service.air_told import limits_over, sensors_over
+from rindline_server.service.air.doubts import doubts_over
+from rindline_server.service.air.figures import RoomAir, air_figures, series_of, unobserved_of
+from rindline_server.service.air.hours import air_of, hours_over
+from rindline_server.service.air.notes import notes_on
+from rindline_server.service.air.told import limits_over, sensors_over
 from rindline_server.service.problems import ProblemError, no_such_thing, problem_error
 from rindline_server.store import ReadTransaction
 

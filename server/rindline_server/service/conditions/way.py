@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from rindline_server.calc.itinerary import Berth, Departure, itinerary
-from rindline_server.service.conditions_told import Told
+from rindline_server.service.conditions.told import Told
 from rindline_server.store import HOLDER_SORTS, LOT_STATES, KinRow, StayRow
 
 __all__ = ["RoomTime", "Segment", "Way", "way_of"]

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from rindline_server.calc.air import HOUR_US, AirRule, Tally, hourly, merge
 from rindline_server.calc.air.packing import pack_spans
 from rindline_server.ledger.hanging import limits_of
-from rindline_server.service.air_series import room_series
+from rindline_server.service.air.series import room_series
 from rindline_server.store import ReadTransaction
 
 __all__ = ["AirPiece", "air_of", "air_over", "hours_over", "roll_hours"]

@@ -10,9 +10,9 @@ from rindline_server.calc.air import AirRule
 from rindline_server.calc.ways import MOST_COUNTED
 from rindline_server.ledger.times import from_us as moment
 from rindline_server.ledger.times import to_us
-from rindline_server.service.air_notes import notes_on
-from rindline_server.service.conditions_told import Told
-from rindline_server.service.conditions_way import Way
+from rindline_server.service.air.notes import notes_on
+from rindline_server.service.conditions.told import Told
+from rindline_server.service.conditions.way import Way
 from rindline_server.service.lots import kind_of
 from rindline_server.store import LOT_STATES
 

@@ -11,14 +11,14 @@ import msgspec
 
 from rindline_server.calc.air import AirRule
 from rindline_server.ledger.entries import EntryKind
-from rindline_server.service.conditions_told import Body
-from rindline_server.service.wheel_curves import (
+from rindline_server.service.conditions.told import Body
+from rindline_server.service.wheels.curves import (
     CURVE_KINDS,
     RoomsAir,
     curve_of,
     stays_in,
 )
-from rindline_server.service.wheel_measures import Life, measures_of, shared_week
+from rindline_server.service.wheels.measures import Life, measures_of, shared_week
 from rindline_server.store import MarkRow, ReadTransaction, WheelRow
 
 __all__ = ["ComparedWheel", "read_wheels"]

@@ -10,10 +10,10 @@ from rindline_server.calc.air import HOUR_US, AirRule
 from rindline_server.ledger.lookups import entry_at
 from rindline_server.ledger.times import from_us as moment
 from rindline_server.ledger.world import Registers
-from rindline_server.service.conditions_air import PathAir
-from rindline_server.service.conditions_handlings import HandlingTimes
-from rindline_server.service.conditions_told import Told
-from rindline_server.service.conditions_way import RoomTime, Way
+from rindline_server.service.conditions.air import PathAir
+from rindline_server.service.conditions.handlings import HandlingTimes
+from rindline_server.service.conditions.told import Told
+from rindline_server.service.conditions.way import RoomTime, Way
 
 __all__ = ["Counted", "ages", "counted", "legs_until", "milk_treatment", "sixty_days"]
 

@@ -1,0 +1,1 @@
+"""Readings of sensors, and the air of rooms made of them."""

@@ -1,0 +1,1 @@
+"""Wheels side by side: how they lost weight, and what sets those judged well apart."""
