@@ -44,7 +44,8 @@ class _Clipped(NamedTuple):
 
 class _Stays:
     """Stays in order of their beginning; of those begun before a time the one that lasts longest
-    is found at once."""
+    is found at once.
+    """
 
     def __init__(self, stays: Iterable[_Clipped]) -> None:
         ordered = sorted(stays, key=lambda one: (one.from_us, one.until_us, one.place))
