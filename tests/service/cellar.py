@@ -19,7 +19,7 @@ from rindline_server.ledger.times import to_us
 from rindline_server.service import Service
 from rindline_server.service.air.climate import climate
 from rindline_server.service.air.doubts import find_doubts
-from rindline_server.service.air.hours import roll_hours
+from rindline_server.service.air.hours import DAY_HOURS, roll_days, roll_hours
 from rindline_server.store import Due, ReadingRow, Store
 from tests.service.callers import ANSWER_S, recorded
 from tests.service.dairy import Dairy
@@ -119,6 +119,8 @@ class Cellar:
         behind = -(-to_us(after(until_minutes)) // HOUR_US)
         with self.store.writing() as tx:
             tx.put_air_hours(room, first, behind, roll_hours(tx, room, first, behind, RULE))
+            days = first // DAY_HOURS, -(-behind // DAY_HOURS)
+            tx.put_air_days(room, *days, roll_days(tx, room, *days))
             tx.take_due(Due(room, first, behind))
             for register, sensor in list(tx.registers):
                 if register == "sensor" and hangings_of(tx.registers, sensor):

@@ -20,7 +20,7 @@ from rindline_server.calc.air import HOUR_US, AirRule, Tally, doubts, sample_of
 from rindline_server.ledger.apply import Context
 from rindline_server.ledger.times import to_us
 from rindline_server.service.air.doubts import sensor_doubts
-from rindline_server.service.air.hours import hours_over, roll_hours
+from rindline_server.service.air.hours import DAY_HOURS, hours_over, roll_days, roll_hours
 from rindline_server.service.air.readings import tell_readings
 from rindline_server.service.air.rolling import Roller
 from rindline_server.service.telling import Unit, tell_units
@@ -178,6 +178,8 @@ class _Example:
             for room in self.rooms:
                 kept = snap.air_hours(room, _FIRST_HOUR, _BEHIND_HOUR)
                 _assert_same(kept, _from_readings(snap, room))
+                days = _FIRST_HOUR // DAY_HOURS, -(-_BEHIND_HOUR // DAY_HOURS)
+                assert snap.air_days(room, *days) == roll_days(snap, room, *days)
             for sensor in self.sensors:
                 assert snap.doubts([sensor], *_ALL) == _all_doubts(snap, sensor)
 

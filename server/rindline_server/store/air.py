@@ -1,7 +1,9 @@
-"""Hours rolled up and doubts: what is derived of readings."""
+"""Hours and days rolled up, and doubts: what is derived of readings."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
+
+from sqlalchemy import Table
 
 from rindline_server.calc.air import Tally
 from rindline_server.store import tables
@@ -9,9 +11,11 @@ from rindline_server.store.link import Link
 
 __all__ = [
     "DoubtRow",
+    "air_days",
     "air_hours",
     "clear",
     "doubts",
+    "put_air_days",
     "put_air_hours",
     "put_doubts",
 ]
@@ -30,15 +34,26 @@ class DoubtRow(NamedTuple):
     detail: str
 
 
-# --- hours ----------------------------------------------------------------------------------------
+# --- hours and days -------------------------------------------------------------------------------
 
 
 def air_hours(link: Link, room: str, from_hour: int, until_hour: int) -> list[tuple[int, Tally]]:
     """Give the hours of a room that are rolled up, from one hour to before another, in order."""
+    return _rolled_up(link, "hour", room, from_hour, until_hour)
+
+
+def air_days(link: Link, room: str, from_day: int, until_day: int) -> list[tuple[int, Tally]]:
+    """Give the days of a room that are rolled up, from one day to before another, in order."""
+    return _rolled_up(link, "day", room, from_day, until_day)
+
+
+def _rolled_up(
+    link: Link, step: str, room: str, first: int, behind: int
+) -> list[tuple[int, Tally]]:
     rows = link.rows(
-        f"SELECT hour, {_TALLY} FROM air_hours WHERE room = ? AND hour >= ? AND hour < ? "
-        "ORDER BY hour",
-        [room, from_hour, until_hour],
+        f"SELECT {step}, {_TALLY} FROM air_{step}s WHERE room = ? AND {step} >= ? AND {step} < ? "
+        f"ORDER BY {step}",
+        [room, first, behind],
     )
     return [(row[0], Tally._make(row[1:])) for row in rows]
 
@@ -47,11 +62,26 @@ def put_air_hours(
     link: Link, room: str, from_hour: int, until_hour: int, hours: Sequence[tuple[int, Tally]]
 ) -> None:
     """Put these hours in place of all the room has from one hour to before another."""
-    link.run(
-        "DELETE FROM air_hours WHERE room = ? AND hour >= ? AND hour < ?",
-        [room, from_hour, until_hour],
-    )
-    link.insert(tables.AIR_HOURS, [(room, hour, *_values(tally)) for hour, tally in hours])
+    _put_rolled_up(link, tables.AIR_HOURS, "hour", room, (from_hour, until_hour), hours)
+
+
+def put_air_days(
+    link: Link, room: str, from_day: int, until_day: int, days: Sequence[tuple[int, Tally]]
+) -> None:
+    """Put these days in place of all the room has from one day to before another."""
+    _put_rolled_up(link, tables.AIR_DAYS, "day", room, (from_day, until_day), days)
+
+
+def _put_rolled_up(
+    link: Link,
+    table: Table,
+    step: str,
+    room: str,
+    span: tuple[int, int],
+    rows: Sequence[tuple[int, Tally]],
+) -> None:
+    link.run(f"DELETE FROM {table} WHERE room = ? AND {step} >= ? AND {step} < ?", [room, *span])
+    link.insert(table, [(room, at, *_values(tally)) for at, tally in rows])
 
 
 def _values(tally: Tally) -> list[object]:

@@ -1,8 +1,8 @@
 """The tables of the air: readings as sensors gave them, and what is derived of them.
 
 ``readings`` is append-only, and no part of the ledger: nothing is derived of it but air.
-``air_hours`` and ``doubts`` are derived of readings and registers; ``air_due`` and ``doubts_due``
-say where they are not, or no longer, as the readings say.
+``air_hours``, ``air_days`` and ``doubts`` are derived of readings and registers; ``air_due`` and
+``doubts_due`` say where they are not, or no longer, as the readings say.
 """
 
 from typing import Any
@@ -12,7 +12,7 @@ from sqlalchemy import Column, Double, Integer, LargeBinary, Table, Text
 from rindline_server.calc.air import Tally
 from rindline_server.store.columns import CODE, METADATA, big, words
 
-__all__ = ["AIR_DUE", "AIR_HOURS", "DOUBTS", "DOUBTS_DUE", "READINGS", "ROLLED"]
+__all__ = ["AIR_DAYS", "AIR_DUE", "AIR_HOURS", "DOUBTS", "DOUBTS_DUE", "READINGS", "ROLLED"]
 
 READINGS = Table(
     "readings",
@@ -34,15 +34,22 @@ def _field(name: str, default: object) -> "Column[Any]":
     return Column(name, Double, nullable=default is None)
 
 
-AIR_HOURS = Table(
-    "air_hours",
-    METADATA,
-    Column("room", CODE, primary_key=True, nullable=False),
-    big("hour", primary_key=True),
-    *(_field(name, Tally._field_defaults[name]) for name in Tally._fields),
-    sqlite_with_rowid=False,
-)
+def _rolled_up(name: str, step: str) -> Table:
+    return Table(
+        name,
+        METADATA,
+        Column("room", CODE, primary_key=True, nullable=False),
+        big(step, primary_key=True),
+        *(_field(name, Tally._field_defaults[name]) for name in Tally._fields),
+        sqlite_with_rowid=False,
+    )
+
+
+AIR_HOURS = _rolled_up("air_hours", "hour")
 """A row for each hour (whole hours since 1970 UTC) in which anything was observed."""
+
+AIR_DAYS = _rolled_up("air_days", "day")
+"""The same of days (whole days since 1970 UTC), added up of their hours."""
 
 AIR_DUE = Table(
     "air_due",
@@ -52,7 +59,7 @@ AIR_DUE = Table(
     big("until_hour"),
     sqlite_with_rowid=False,
 )
-"""Hours of a room that must be rolled up anew; those of one room never touch one another."""
+"""Hours of a room that must be rolled up anew, with their days; of one room none touch."""
 
 DOUBTS = Table(
     "doubts",
@@ -75,5 +82,5 @@ DOUBTS_DUE = Table(
 )
 """Hours whose readings of a sensor are new since its doubts were found; as ``air_due``."""
 
-ROLLED = (AIR_HOURS, DOUBTS)
+ROLLED = (AIR_HOURS, AIR_DAYS, DOUBTS)
 """The tables that rolling up all readings fills again."""

@@ -12,7 +12,7 @@ from sqlalchemy import Table
 from rindline_server.store import tables
 from rindline_server.store.link import Link
 
-__all__ = ["Due", "left", "mark", "nearest", "ranges", "take"]
+__all__ = ["Due", "empty", "left", "mark", "nearest", "ranges", "take"]
 
 Ranges = Sequence[tuple[int, int]]
 
@@ -53,6 +53,14 @@ def ranges(
     found = _touching(link, table, of, from_hour, until_hour)
     cut = [(max(first, from_hour), min(behind, until_hour)) for first, behind in found]
     return [one for one in cut if one[0] < one[1]]
+
+
+def empty(link: Link) -> frozenset[str]:
+    """Give the names of those tables in which nothing is due at all: mostly both."""
+    names = [table.name for table in (tables.AIR_DUE, tables.DOUBTS_DUE)]
+    row = link.row("SELECT " + ", ".join(f"EXISTS (SELECT 1 FROM {name})" for name in names))
+    assert row is not None
+    return frozenset(name for name, is_due in zip(names, row, strict=True) if not is_due)
 
 
 def mark(link: Link, table: Table, of: str, hours: Ranges) -> None:

@@ -3,6 +3,8 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from sqlalchemy import Table
+
 from rindline_schema.events import Event
 from rindline_server.calc.air import Tally
 from rindline_server.calc.tolerance import ScaleTolerance
@@ -79,6 +81,7 @@ class ReadTransaction:
         assert row is not None
         self._pointers = Pointers(*row)
         self._folded_to = self._pointers.seq
+        self._without_due: frozenset[str] | None = None
 
     @property
     def head(self) -> Head:
@@ -297,13 +300,32 @@ class ReadTransaction:
         """
         return air.air_hours(self._link, room, from_hour, until_hour)
 
+    def air_days(self, room: str, from_day: int, until_day: int) -> list[tuple[int, Tally]]:
+        """Give a room's days that are rolled up; as :meth:`air_hours`, days of 24 such hours.
+
+        A day with an hour that is due may be missing, or not be what the readings say now.
+        """
+        return air.air_days(self._link, room, from_day, until_day)
+
     def due_hours(self, room: str, from_hour: int, until_hour: int) -> list[tuple[int, int]]:
         """Give the ranges of a room's hours that are due, cut to these bounds, in order."""
-        return due.ranges(self._link, AIR_DUE, room, from_hour, until_hour)
+        return self._due(AIR_DUE, room, from_hour, until_hour)
 
     def due_doubts(self, sensor: str, from_hour: int, until_hour: int) -> list[tuple[int, int]]:
         """Give the ranges of hours in which a sensor has readings that :meth:`doubts` lacks."""
-        return due.ranges(self._link, DOUBTS_DUE, sensor, from_hour, until_hour)
+        return self._due(DOUBTS_DUE, sensor, from_hour, until_hour)
+
+    def _due(self, table: Table, of: str, from_hour: int, until_hour: int) -> list[tuple[int, int]]:
+        # Mostly nothing is due, and in a snapshot it stays so: one look is enough.
+        if self._without_due is None:
+            self._without_due = self._look_for_due()
+        if table.name in self._without_due:
+            return []
+        return due.ranges(self._link, table, of, from_hour, until_hour)
+
+    def _look_for_due(self) -> frozenset[str]:
+        """Give the names of tables in which nothing is due, as long as this transaction lasts."""
+        return due.empty(self._link)
 
     def next_due_hours(self, behind: tuple[str, int] | None = None) -> Due | None:
         """Give the first range of a room's hours that is due; of those behind a (room, hour)."""

@@ -13,6 +13,7 @@ record can be asked for as it stood at any ``seq``.
 from sqlalchemy import CheckConstraint, Column, Index, LargeBinary, Table
 
 from rindline_server.store.air_tables import (
+    AIR_DAYS,
     AIR_DUE,
     AIR_HOURS,
     DOUBTS,
@@ -41,6 +42,7 @@ from rindline_server.store.derived_tables import (
 from rindline_server.store.station_tables import CODE_BLOCKS, OUTBOXES
 
 __all__ = [
+    "AIR_DAYS",
     "AIR_DUE",
     "AIR_HOURS",
     "APPEND_ONLY",

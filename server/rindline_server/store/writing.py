@@ -103,6 +103,10 @@ class WriteTransaction(ReadTransaction):
         self._has_marked = self._has_marked or bool(ranges)
         due.mark(self._link, tables.DOUBTS_DUE, sensor, ranges)
 
+    def _look_for_due(self) -> frozenset[str]:
+        # Whatever is not due yet may become so here.
+        return frozenset()
+
     def take_due(self, hours: Due) -> None:
         """Say that these hours of a room are rolled up and no longer due."""
         due.take(self._link, tables.AIR_DUE, hours)
@@ -117,6 +121,12 @@ class WriteTransaction(ReadTransaction):
         """Put these hours in place of all the room has from one hour to before another."""
         air.put_air_hours(self._link, room, from_hour, until_hour, hours)
 
+    def put_air_days(
+        self, room: str, from_day: int, until_day: int, days: Sequence[tuple[int, Tally]]
+    ) -> None:
+        """Put these days in place of all the room has from one day to before another."""
+        air.put_air_days(self._link, room, from_day, until_day, days)
+
     def put_doubts(
         self, sensor: str, from_us: int, until_us: int, rows: Sequence[DoubtRow]
     ) -> None:
@@ -127,7 +137,7 @@ class WriteTransaction(ReadTransaction):
         air.put_doubts(self._link, sensor, from_us, until_us, rows)
 
     def clear_air(self) -> None:
-        """Remove every hour and doubt: from here on all readings are rolled up again."""
+        """Remove hours, days and doubts: from here on all readings are rolled up again."""
         air.clear(self._link)
 
     # --- folding the ledger again -------------------------------------------------------------

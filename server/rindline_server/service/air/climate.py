@@ -12,7 +12,7 @@ from rindline_server.ledger.lookups import entry_at
 from rindline_server.ledger.times import to_us
 from rindline_server.service.air.doubts import doubts_over
 from rindline_server.service.air.figures import RoomAir, air_figures, series_of, unobserved_of
-from rindline_server.service.air.hours import air_of, hours_over
+from rindline_server.service.air.hours import air_of, days_over, hours_over
 from rindline_server.service.air.notes import notes_on
 from rindline_server.service.air.told import limits_over, sensors_over
 from rindline_server.service.problems import ProblemError, no_such_thing, problem_error
@@ -41,7 +41,8 @@ def climate(
     entry = entry_at(snap.registers, "room", room, until_us)
     if not isinstance(entry, Room):
         raise no_such_thing(f"room {room!r}")
-    pieces = hours_over(snap, room, from_us, until_us, rule, params.base_c)
+    over = hours_over if params.series == "hours" else days_over
+    pieces = over(snap, room, from_us, until_us, rule, params.base_c)
     whole = air_of(pieces, from_us, until_us)
     sensors = sensors_over(snap, room, from_us, until_us)
     doubts = doubts_over(snap, room, from_us, until_us)

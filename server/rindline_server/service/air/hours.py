@@ -1,12 +1,13 @@
-"""The air of a room over a time, out of its rolled-up hours, or of readings where those won't do.
+"""The air of a room over a time, out of what is rolled up, or of readings where that won't do.
 
-Whole hours are kept rolled up. What is asked of parts of hours, of hours that are due, and with
-another base of the degree-hours is computed from the readings themselves: an answer never rests
-on what readings told since have overtaken.
+Whole hours are kept rolled up, and whole days of these hours. What is asked of parts of hours, of
+hours that are due, and with another base of the degree-hours is computed from the readings
+themselves: an answer never rests on what readings told since have overtaken.
 """
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 from typing import NamedTuple
 
 from rindline_server.calc.air import HOUR_US, AirRule, Tally, hourly, merge
@@ -15,14 +16,28 @@ from rindline_server.ledger.hanging import limits_of
 from rindline_server.service.air.series import room_series
 from rindline_server.store import ReadTransaction
 
-__all__ = ["AirPiece", "air_of", "air_over", "hours_over", "roll_hours"]
+__all__ = [
+    "DAY_HOURS",
+    "DAY_US",
+    "AirPiece",
+    "air_of",
+    "air_over",
+    "days_over",
+    "hours_over",
+    "roll_days",
+    "roll_hours",
+]
+
+DAY_HOURS = 24
+DAY_US = DAY_HOURS * HOUR_US
+"""Days are days of UTC: 24 hours each."""
 
 _HOURS_AT_ONCE = 7 * 24
 """How many hours' readings are held in memory at once."""
 
 
 class AirPiece(NamedTuple):
-    """An hour of a room's air, or the part of one that was asked for."""
+    """An hour of a room's air, the part of one that was asked for, or a whole day."""
 
     from_us: int
     until_us: int
@@ -35,6 +50,21 @@ def roll_hours(
     """Compute hours (counted from 1970 UTC) from the readings: those with something in them."""
     pieces = _from_readings(snap, room, from_hour * HOUR_US, until_hour * HOUR_US, rule)
     return [(piece.from_us // HOUR_US, piece.tally) for piece in pieces]
+
+
+def roll_days(
+    snap: ReadTransaction, room: str, from_day: int, until_day: int
+) -> list[tuple[int, Tally]]:
+    """Add up days (counted from 1970 UTC) of their hours: those with something in them."""
+    hours = snap.air_hours(room, from_day * DAY_HOURS, until_day * DAY_HOURS)
+    return [
+        (day, air_of([_piece(*one) for one in of_day], day * DAY_US, (day + 1) * DAY_US))
+        for day, of_day in groupby(hours, key=lambda one: one[0] // DAY_HOURS)
+    ]
+
+
+def _piece(hour: int, tally: Tally) -> AirPiece:
+    return AirPiece(hour * HOUR_US, (hour + 1) * HOUR_US, tally)
 
 
 def air_over(
@@ -50,11 +80,11 @@ def air_over(
     With a ``base_c`` other than the rule's, all of it is computed from the readings: that takes
     some hundred times as long.
     """
-    return air_of(hours_over(snap, room, from_us, until_us, rule, base_c), from_us, until_us)
+    return air_of(days_over(snap, room, from_us, until_us, rule, base_c), from_us, until_us)
 
 
 def air_of(pieces: Sequence[AirPiece], from_us: int, until_us: int) -> Tally:
-    """Add up what :func:`hours_over` gives for a time; what is not among it was not observed."""
+    """Add up what :func:`days_over` gives for a time; what is not among it was not observed."""
     holes: list[tuple[int, int]] = []
     here_us = from_us
     for piece in pieces:
@@ -69,6 +99,51 @@ def air_of(pieces: Sequence[AirPiece], from_us: int, until_us: int) -> Tally:
     return merge(tallies)
 
 
+def days_over(
+    snap: ReadTransaction,
+    room: str,
+    from_us: int,
+    until_us: int,
+    rule: AirRule,
+    base_c: float | None = None,
+) -> list[AirPiece]:
+    """Give the air of a room in few pieces, in order: whole days, and hours before and after.
+
+    Days with an hour that is due are given by their hours. Otherwise as :func:`hours_over`.
+    """
+    first, last = -(-from_us // DAY_US), until_us // DAY_US
+    if first >= last or (base_c is not None and base_c != rule.base_c):
+        return hours_over(snap, room, from_us, until_us, rule, base_c)
+    due = snap.due_hours(room, first * DAY_HOURS, last * DAY_HOURS)
+    pieces = hours_over(snap, room, from_us, first * DAY_US, rule)
+    at = first
+    for begin, end in _days_touched(due):
+        pieces += _whole_days(snap, room, at, begin)
+        pieces += _whole_hours(snap, room, begin * DAY_HOURS, end * DAY_HOURS, rule)
+        at = end
+    pieces += _whole_days(snap, room, at, last)
+    return pieces + hours_over(snap, room, last * DAY_US, until_us, rule)
+
+
+def _days_touched(hours: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Give the spans of days that hold these spans of hours, in order."""
+    days: list[tuple[int, int]] = []
+    for begin, end in hours:
+        first, behind = begin // DAY_HOURS, -(-end // DAY_HOURS)
+        if days and first <= days[-1][1]:
+            days[-1] = (days[-1][0], behind)
+        else:
+            days.append((first, behind))
+    return days
+
+
+def _whole_days(snap: ReadTransaction, room: str, first: int, last: int) -> list[AirPiece]:
+    if first >= last:
+        return []
+    days = snap.air_days(room, first, last)
+    return [AirPiece(day * DAY_US, (day + 1) * DAY_US, tally) for day, tally in days]
+
+
 def hours_over(
     snap: ReadTransaction,
     room: str,
@@ -81,6 +156,8 @@ def hours_over(
 
     The first and the last are cut to the time asked for. ``base_c`` as for :func:`air_over`.
     """
+    if from_us >= until_us:
+        return []
     first, last = -(-from_us // HOUR_US), until_us // HOUR_US
     if base_c is not None and base_c != rule.base_c:
         asked = rule._replace(base_c=base_c)
@@ -104,7 +181,7 @@ def _whole_hours(
         hours += roll_hours(snap, room, begin, end, rule)
     if due:
         hours.sort(key=lambda one: one[0])
-    return [AirPiece(hour * HOUR_US, (hour + 1) * HOUR_US, tally) for hour, tally in hours]
+    return [_piece(*one) for one in hours]
 
 
 def _from_readings(

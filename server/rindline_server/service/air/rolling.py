@@ -12,7 +12,7 @@ from typing import NamedTuple
 from rindline_server.calc.air import HOUR_US, AirRule
 from rindline_server.service.air.doubts import find_doubts
 from rindline_server.service.air.due import mark_all
-from rindline_server.service.air.hours import roll_hours
+from rindline_server.service.air.hours import DAY_HOURS, roll_days, roll_hours
 from rindline_server.store import Due, ReadTransaction, Store, WriteTransaction
 
 __all__ = ["Roller", "roll_all", "roll_due"]
@@ -43,6 +43,8 @@ class _Work(NamedTuple):
 
 def _roll_hours(tx: WriteTransaction, due: Due, rule: AirRule) -> None:
     tx.put_air_hours(*due, roll_hours(tx, *due, rule))
+    days = due.from_hour // DAY_HOURS, -(-due.until_hour // DAY_HOURS)
+    tx.put_air_days(due.of, *days, roll_days(tx, due.of, *days))
     tx.take_due(due)
 
 

@@ -34,7 +34,8 @@ def sensors_over(snap: ReadTransaction, room: str, from_us: int, until_us: int) 
                 offset_c=one.offset_c,
                 offset_humidity_pct=one.offset_pct,
                 told_at=moment(told_us),
-                told_later=snap.told_before(one.sensor, one.from_us, last_us, told_us),
+                told_later=last_us >= one.from_us
+                and snap.told_before(one.sensor, one.from_us, last_us, told_us),
             )
         )
     return spans

@@ -18,7 +18,7 @@ from rindline_server.calc.air import HOUR_US, AirRule, Tally, merge
 from rindline_server.ledger.times import from_us as moment
 from rindline_server.service.air.doubts import doubts_over
 from rindline_server.service.air.figures import RoomAir, air_figures, series_of, unobserved_of
-from rindline_server.service.air.hours import AirPiece, air_of, hours_over
+from rindline_server.service.air.hours import DAY_US, AirPiece, air_of, days_over, hours_over
 from rindline_server.service.air.told import sensors_over
 from rindline_server.service.conditions.way import RoomTime
 from rindline_server.store import ReadTransaction
@@ -46,11 +46,16 @@ class PathAir:
         times: Iterable[RoomTime],
         rule: AirRule,
         base_c: float | None,
+        step: Literal["none", "hours", "days"],
     ) -> None:
-        """Read the air of these times; those that touch or overlap in a room in one go."""
+        """Read the air of these times; those that touch or overlap in a room in one go.
+
+        ``step`` is that of :meth:`series`.
+        """
         self._snap = snap
         self._rule = rule
         self._base_c = base_c
+        self._step = step
         self._tallies: dict[tuple[str, int, int], Tally] = {}
         self._edges: dict[tuple[str, int, int], list[AirPiece]] = {}
         spans: dict[str, list[tuple[int, int]]] = {}
@@ -63,7 +68,8 @@ class PathAir:
         }
 
     def _reading(self, room: str, from_us: int, until_us: int) -> _Read:
-        pieces = hours_over(self._snap, room, from_us, until_us, self._rule, self._base_c)
+        over = hours_over if self._step == "hours" else days_over
+        pieces = over(self._snap, room, from_us, until_us, self._rule, self._base_c)
         return _Read(
             from_us,
             until_us,
@@ -79,7 +85,7 @@ class PathAir:
     # --- one time in a room -------------------------------------------------------------------
 
     def pieces(self, time: RoomTime) -> list[AirPiece]:
-        """Give a time's air hour by hour; none where no room was told."""
+        """Give a time's air by hours or days, as it was read; none where no room was told."""
         if time.room is None:
             return []
         read = self._around(time.room, time.from_us)
@@ -87,16 +93,16 @@ class PathAir:
         before: list[AirPiece] = []
         after: list[AirPiece] = []
         if first_us != read.from_us:
-            first_us = min(-(-first_us // HOUR_US) * HOUR_US, last_us)
+            first_us = min(-(-first_us // DAY_US) * DAY_US, last_us)
             before = self._edge(time.room, time.from_us, first_us)
         if last_us != read.until_us:
-            last_us = max(last_us // HOUR_US * HOUR_US, first_us)
+            last_us = max(last_us // DAY_US * DAY_US, first_us)
             after = self._edge(time.room, last_us, time.until_us)
         whole = read.pieces[bisect_left(read.starts, first_us) : bisect_left(read.starts, last_us)]
         return [*before, *whole, *after]
 
     def _edge(self, room: str, from_us: int, until_us: int) -> list[AirPiece]:
-        """Give a part of an hour."""
+        """Give a part of a day."""
         if from_us >= until_us:
             return []
         key = (room, from_us, until_us)
@@ -125,17 +131,15 @@ class PathAir:
         """Add up these times in rooms."""
         return merge(part.tally for part in self._parts(times))
 
-    def series(
-        self, times: Iterable[RoomTime], step: Literal["none", "hours", "days"]
-    ) -> list[HourOfAir]:
+    def series(self, times: Iterable[RoomTime]) -> list[HourOfAir]:
         """Give the air along these times, hour by hour or day by day."""
-        if step == "none":
+        if self._step == "none":
             return []
         return [
             hour
             for time in times
             if time.room is not None
-            for hour in series_of(self.pieces(time), step, time.room)
+            for hour in series_of(self.pieces(time), self._step, time.room)
         ]
 
     def unobserved(self, times: Iterable[RoomTime]) -> list[UnobservedSpan]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from datetime import datetime
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from rindline_schema import SAFETY_NOTE
 from rindline_schema.answers import ConditionPath, ConditionsAnswer, StayConditions
@@ -59,7 +59,7 @@ def conditions(
     names = _room_names(ways, snap.registers)
     view = _View(
         told=told,
-        air=PathAir(snap, _times(ways), rule, params.base_c),
+        air=PathAir(snap, _times(ways), rule, params.base_c, params.series),
         rule=rule,
         raw_milk_days=raw_milk_days,
         registers=snap.registers,
@@ -68,7 +68,7 @@ def conditions(
     paths: list[ConditionPath] = []
     hours_left = _MOST_HOURS
     for way in ways:
-        paths.append(_path(view, way, params.series if hours_left > 0 else "none"))
+        paths.append(_path(view, way, with_series=hours_left > 0))
         hours_left -= len(paths[-1].series)
     notes = notes_on_ways(told, ways) if paths else no_paths(told)
     if hours_left <= 0:
@@ -120,7 +120,7 @@ def _room_names(ways: Iterable[Way], registers: Registers) -> dict[str, str]:
     return names
 
 
-def _path(view: _View, way: Way, series: Literal["none", "hours", "days"]) -> ConditionPath:
+def _path(view: _View, way: Way, *, with_series: bool) -> ConditionPath:
     told, air = view.told, view.air
     times = times_of(told, way)
     count = counted(told, way, times)
@@ -137,7 +137,7 @@ def _path(view: _View, way: Way, series: Literal["none", "hours", "days"]) -> Co
         unobserved=air.unobserved(legs),
         doubts=air.doubts(legs),
         sensors=air.sensors(legs),
-        series=air.series(legs, series),
+        series=air.series(legs) if with_series else [],
         sixty_days=sixty_days(
             way,
             air,

@@ -1,4 +1,4 @@
-"""Air: readings of sensors, hours rolled up of them, doubts, and where both are due."""
+"""Air: readings of sensors, hours and days rolled up of them, doubts, and where they are due."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -23,22 +23,11 @@ def _reals(*names: str, nullable: bool) -> "list[sa.Column[float]]":
     return [sa.Column(name, sa.Double(), nullable=nullable) for name in names]
 
 
-def upgrade() -> None:
-    """Make the five tables."""
+def _rolled_up(name: str, step: str) -> None:
     op.create_table(
-        "readings",
-        _code("sensor"),
-        *_numbers("at_us"),
-        sa.Column("c_milli", sa.Integer(), nullable=True),
-        sa.Column("humidity_milli", sa.Integer(), nullable=True),
-        *_numbers("recorded_us"),
-        sa.PrimaryKeyConstraint("sensor", "at_us", name="pk_readings"),
-        sqlite_with_rowid=False,
-    )
-    op.create_table(
-        "air_hours",
+        name,
         _code("room"),
-        *_numbers("hour", "readings", "c_us", "humidity_us", "both_us"),
+        *_numbers(step, "readings", "c_us", "humidity_us", "both_us"),
         *_reals(
             "area_c_h",
             "area_pct_h",
@@ -51,12 +40,28 @@ def upgrade() -> None:
         *_numbers("cold_us", "too_cold_us", "too_warm_us", "too_dry_us", "too_damp_us"),
         *_reals("least_c", "most_c", "least_pct", "most_pct", nullable=True),
         *(
-            sa.Column(name, sa.LargeBinary(), nullable=False)
-            for name in ("c_spread", "humidity_spread", "spells", "unseen")
+            sa.Column(packed, sa.LargeBinary(), nullable=False)
+            for packed in ("c_spread", "humidity_spread", "spells", "unseen")
         ),
-        sa.PrimaryKeyConstraint("room", "hour", name="pk_air_hours"),
+        sa.PrimaryKeyConstraint("room", step, name=f"pk_{name}"),
         sqlite_with_rowid=False,
     )
+
+
+def upgrade() -> None:
+    """Make the six tables."""
+    op.create_table(
+        "readings",
+        _code("sensor"),
+        *_numbers("at_us"),
+        sa.Column("c_milli", sa.Integer(), nullable=True),
+        sa.Column("humidity_milli", sa.Integer(), nullable=True),
+        *_numbers("recorded_us"),
+        sa.PrimaryKeyConstraint("sensor", "at_us", name="pk_readings"),
+        sqlite_with_rowid=False,
+    )
+    _rolled_up("air_hours", "hour")
+    _rolled_up("air_days", "day")
     op.create_table(
         "air_due",
         _code("room"),
