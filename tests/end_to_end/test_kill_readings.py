@@ -84,7 +84,7 @@ def test_kills_lose_no_reading_and_no_hour_that_is_due(database_url: str, tmp_pa
             for sensor in _SENSORS:
                 shown = snap.readings(sensor, 0, 2**62)
                 assert len(shown) == _ROUNDS * _READINGS // len(_SENSORS)
-            kept = snap.air_hours("CAVE", 0, 10**6)
+            kept = snap.air_hours("CAVE", (0, 10**6))
             assert kept == roll_hours(snap, "CAVE", first, behind, AirRule())
             assert len(kept) > 300
         assert service.rebuild(lambda _done, _of: None, check=True).differences == []

@@ -92,11 +92,11 @@ def test_hours_rolled_up_equal_the_readings(cellar: Cellar) -> None:
     ends = (to_us(after(33)), to_us(after(1777)))
     cellar.mark_due(-_DAY, 2 * _DAY)
     with cellar.store.reading() as snap:
-        assert not snap.air_hours("CAVE", 0, 10**7)
+        assert not snap.air_hours("CAVE", (0, 10**7))
         raw = air_over(snap, "CAVE", *ends, RULE)
     cellar.roll(-_DAY, 2 * _DAY)
     with cellar.store.reading() as snap:
-        assert len(snap.air_hours("CAVE", 0, 10**7)) > 20
+        assert len(snap.air_hours("CAVE", (0, 10**7))) > 20
         _near(air_over(snap, "CAVE", *ends, RULE), raw)
         pieces = hours_over(snap, "CAVE", *ends, RULE)
     assert sum(piece.tally.readings for piece in pieces) == raw.readings

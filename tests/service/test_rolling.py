@@ -77,7 +77,7 @@ def _left(store: Store) -> int:
 
 def _kept(store: Store, room: str = "CAVE") -> list[tuple[int, Tally]]:
     with store.reading() as snap:
-        return snap.air_hours(room, *_HOURS)
+        return snap.air_hours(room, _HOURS)
 
 
 def _right(store: Store, room: str = "CAVE") -> list[tuple[int, Tally]]:

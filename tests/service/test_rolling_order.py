@@ -176,10 +176,10 @@ class _Example:
         with self.store.reading() as snap:
             assert snap.due_left() == 0
             for room in self.rooms:
-                kept = snap.air_hours(room, _FIRST_HOUR, _BEHIND_HOUR)
+                kept = snap.air_hours(room, (_FIRST_HOUR, _BEHIND_HOUR))
                 _assert_same(kept, _from_readings(snap, room))
                 days = _FIRST_HOUR // DAY_HOURS, -(-_BEHIND_HOUR // DAY_HOURS)
-                assert snap.air_days(room, *days) == roll_days(snap, room, *days)
+                assert snap.air_days(room, days) == roll_days(snap, room, *days)
             for sensor in self.sensors:
                 assert snap.doubts([sensor], *_ALL) == _all_doubts(snap, sensor)
 

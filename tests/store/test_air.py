@@ -35,7 +35,7 @@ def test_a_tally_comes_back_bit_for_bit(store: Store) -> None:
     with store.writing() as tx:
         tx.put_air_hours("CAVE", 5, 8, hours)
     with store.reading() as snap:
-        assert snap.air_hours("CAVE", 0, 100) == hours
+        assert snap.air_hours("CAVE", (0, 100)) == hours
     assert len(set(_FULL)) == len(Tally._fields)
 
 
@@ -47,8 +47,8 @@ def test_hours_replace_those_of_their_range_only(store: Store, count: int) -> No
     _put(store, "CAVE", range(20, 20 + count), 15, 65)
     with store.reading() as snap:
         kept = [*range(15), *range(20, 20 + count), *range(65, 100)]
-        assert snap.air_hours("CAVE", 0, 100) == [(hour, _tally(hour)) for hour in kept]
-        assert [hour for hour, _ in snap.air_hours("YARD", 30, 33)] == [30, 31, 32]
+        assert snap.air_hours("CAVE", (0, 100)) == [(hour, _tally(hour)) for hour in kept]
+        assert [hour for hour, _ in snap.air_hours("YARD", (30, 33))] == [30, 31, 32]
 
 
 def _doubt(sensor: str, from_us: int, until_us: int, kind: str = "stuck") -> DoubtRow:

@@ -20,6 +20,8 @@ __all__ = [
     "put_doubts",
 ]
 
+Spans = Sequence[tuple[int, int]]
+
 _TALLY = ", ".join(Tally._fields)
 _WHOLE = tuple(isinstance(default, int | bytes) for default in Tally()._asdict().values())
 
@@ -37,23 +39,27 @@ class DoubtRow(NamedTuple):
 # --- hours and days -------------------------------------------------------------------------------
 
 
-def air_hours(link: Link, room: str, from_hour: int, until_hour: int) -> list[tuple[int, Tally]]:
-    """Give the hours of a room that are rolled up, from one hour to before another, in order."""
-    return _rolled_up(link, "hour", room, from_hour, until_hour)
+def air_hours(link: Link, room: str, spans: Spans) -> list[tuple[int, Tally]]:
+    """Give the hours of a room that are rolled up, in spans from one to before another."""
+    return _rolled_up(link, "hour", room, spans)
 
 
-def air_days(link: Link, room: str, from_day: int, until_day: int) -> list[tuple[int, Tally]]:
-    """Give the days of a room that are rolled up, from one day to before another, in order."""
-    return _rolled_up(link, "day", room, from_day, until_day)
+def air_days(link: Link, room: str, spans: Spans) -> list[tuple[int, Tally]]:
+    """Give the days of a room that are rolled up, in spans from one to before another."""
+    return _rolled_up(link, "day", room, spans)
 
 
-def _rolled_up(
-    link: Link, step: str, room: str, first: int, behind: int
-) -> list[tuple[int, Tally]]:
+def _rolled_up(link: Link, step: str, room: str, spans: Spans) -> list[tuple[int, Tally]]:
+    wanted = [span for span in spans if span[0] < span[1]]
+    if not wanted:
+        return []
+    # One walk along the index for each span: asked for with OR, there would be one along them all.
+    of_span = (
+        f"SELECT {step}, {_TALLY} FROM air_{step}s WHERE room = ? AND {step} >= ? AND {step} < ?"
+    )
     rows = link.rows(
-        f"SELECT {step}, {_TALLY} FROM air_{step}s WHERE room = ? AND {step} >= ? AND {step} < ? "
-        f"ORDER BY {step}",
-        [room, first, behind],
+        " UNION ALL ".join([of_span] * len(wanted)) + f" ORDER BY {step}",
+        [value for span in wanted for value in (room, *span)],
     )
     return [(row[0], Tally._make(row[1:])) for row in rows]
 

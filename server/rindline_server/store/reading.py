@@ -292,20 +292,20 @@ class ReadTransaction:
         """Give when each of these events, or the correction it was told in, was recorded."""
         return readings.recorded_at(self._link, events)
 
-    def air_hours(self, room: str, from_hour: int, until_hour: int) -> list[tuple[int, Tally]]:
-        """Give a room's hours that are rolled up, from one to before another, in order.
+    def air_hours(self, room: str, *spans: tuple[int, int]) -> list[tuple[int, Tally]]:
+        """Give a room's hours that are rolled up, in spans from one to before another, in order.
 
         Hours are whole hours since 1970 UTC. Those that are due may be missing, or not be what
         the readings say now: see :meth:`due_hours`.
         """
-        return air.air_hours(self._link, room, from_hour, until_hour)
+        return air.air_hours(self._link, room, spans)
 
-    def air_days(self, room: str, from_day: int, until_day: int) -> list[tuple[int, Tally]]:
+    def air_days(self, room: str, *spans: tuple[int, int]) -> list[tuple[int, Tally]]:
         """Give a room's days that are rolled up; as :meth:`air_hours`, days of 24 such hours.
 
         A day with an hour that is due may be missing, or not be what the readings say now.
         """
-        return air.air_days(self._link, room, from_day, until_day)
+        return air.air_days(self._link, room, spans)
 
     def due_hours(self, room: str, from_hour: int, until_hour: int) -> list[tuple[int, int]]:
         """Give the ranges of a room's hours that are due, cut to these bounds, in order."""

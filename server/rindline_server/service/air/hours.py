@@ -6,8 +6,9 @@ themselves: an answer never rests on what readings told since have overtaken.
 """
 
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import groupby
+from operator import attrgetter
 from typing import NamedTuple
 
 from rindline_server.calc.air import HOUR_US, AirRule, Tally, hourly, merge
@@ -31,6 +32,8 @@ __all__ = [
 DAY_HOURS = 24
 DAY_US = DAY_HOURS * HOUR_US
 """Days are days of UTC: 24 hours each."""
+
+_Spans = Sequence[tuple[int, int]]
 
 _HOURS_AT_ONCE = 7 * 24
 """How many hours' readings are held in memory at once."""
@@ -56,7 +59,7 @@ def roll_days(
     snap: ReadTransaction, room: str, from_day: int, until_day: int
 ) -> list[tuple[int, Tally]]:
     """Add up days (counted from 1970 UTC) of their hours: those with something in them."""
-    hours = snap.air_hours(room, from_day * DAY_HOURS, until_day * DAY_HOURS)
+    hours = snap.air_hours(room, (from_day * DAY_HOURS, until_day * DAY_HOURS))
     return [
         (day, air_of([_piece(*one) for one in of_day], day * DAY_US, (day + 1) * DAY_US))
         for day, of_day in groupby(hours, key=lambda one: one[0] // DAY_HOURS)
@@ -114,18 +117,22 @@ def days_over(
     first, last = -(-from_us // DAY_US), until_us // DAY_US
     if first >= last or (base_c is not None and base_c != rule.base_c):
         return hours_over(snap, room, from_us, until_us, rule, base_c)
-    due = snap.due_hours(room, first * DAY_HOURS, last * DAY_HOURS)
-    pieces = hours_over(snap, room, from_us, first * DAY_US, rule)
-    at = first
-    for begin, end in _days_touched(due):
-        pieces += _whole_days(snap, room, at, begin)
-        pieces += _whole_hours(snap, room, begin * DAY_HOURS, end * DAY_HOURS, rule)
-        at = end
-    pieces += _whole_days(snap, room, at, last)
-    return pieces + hours_over(snap, room, last * DAY_US, until_us, rule)
+    in_hours = _days_touched(snap.due_hours(room, first * DAY_HOURS, last * DAY_HOURS))
+    begin, end = -(-from_us // HOUR_US), until_us // HOUR_US
+    spans = [
+        (begin, first * DAY_HOURS),
+        *((day * DAY_HOURS, behind * DAY_HOURS) for day, behind in in_hours),
+        (last * DAY_HOURS, end),
+    ]
+    whole = _whole_hours(snap, room, spans, rule) + _whole_days(snap, room, first, last, in_hours)
+    return [
+        *_from_readings(snap, room, from_us, begin * HOUR_US, rule),
+        *sorted(whole, key=attrgetter("from_us")),
+        *_from_readings(snap, room, end * HOUR_US, until_us, rule),
+    ]
 
 
-def _days_touched(hours: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
+def _days_touched(hours: _Spans) -> list[tuple[int, int]]:
     """Give the spans of days that hold these spans of hours, in order."""
     days: list[tuple[int, int]] = []
     for begin, end in hours:
@@ -137,10 +144,13 @@ def _days_touched(hours: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
     return days
 
 
-def _whole_days(snap: ReadTransaction, room: str, first: int, last: int) -> list[AirPiece]:
-    if first >= last:
-        return []
-    days = snap.air_days(room, first, last)
+def _whole_days(
+    snap: ReadTransaction, room: str, first: int, last: int, without: _Spans
+) -> list[AirPiece]:
+    """Give whole days but for some spans of them, which are in order."""
+    begins = [first, *(behind for _, behind in without)]
+    ends = [*(day for day, _ in without), last]
+    days = snap.air_days(room, *zip(begins, ends, strict=True))
     return [AirPiece(day * DAY_US, (day + 1) * DAY_US, tally) for day, tally in days]
 
 
@@ -166,16 +176,15 @@ def hours_over(
         return list(_from_readings(snap, room, from_us, until_us, rule))
     return [
         *_from_readings(snap, room, from_us, first * HOUR_US, rule),
-        *_whole_hours(snap, room, first, last, rule),
+        *_whole_hours(snap, room, [(first, last)], rule),
         *_from_readings(snap, room, last * HOUR_US, until_us, rule),
     ]
 
 
-def _whole_hours(
-    snap: ReadTransaction, room: str, first: int, last: int, rule: AirRule
-) -> list[AirPiece]:
-    hours = snap.air_hours(room, first, last)
-    due = snap.due_hours(room, first, last)
+def _whole_hours(snap: ReadTransaction, room: str, spans: _Spans, rule: AirRule) -> list[AirPiece]:
+    """Give the whole hours of some spans, which are in order."""
+    hours = snap.air_hours(room, *spans)
+    due = [one for span in spans for one in snap.due_hours(room, *span)]
     for begin, end in due:
         hours = [one for one in hours if not begin <= one[0] < end]
         hours += roll_hours(snap, room, begin, end, rule)

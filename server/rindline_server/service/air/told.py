@@ -1,5 +1,7 @@
 """What the air of a room rests on: which sensors hung there, and which limits it had."""
 
+from collections.abc import Mapping
+
 from rindline_schema.answers import RoomLimits, SensorSpan
 from rindline_server.ledger.apply import AHEAD_US
 from rindline_server.ledger.hanging import hangings, limits_of
@@ -9,18 +11,25 @@ from rindline_server.store import ReadTransaction
 __all__ = ["limits_over", "sensors_over"]
 
 
-def sensors_over(snap: ReadTransaction, room: str, from_us: int, until_us: int) -> list[SensorSpan]:
+def sensors_over(
+    snap: ReadTransaction,
+    room: str,
+    from_us: int,
+    until_us: int,
+    recorded_us: Mapping[str, int] | None = None,
+) -> list[SensorSpan]:
     """Give the sensors that hung in a room from one time until another, cut to it.
 
     By sensor and time; where an offset changed, a span of its own. ``told_later`` looks at the
-    readings from that time only.
+    readings from that time only. ``recorded_us``: when the declarations were recorded, if known.
     """
     there = [
         one._replace(from_us=max(one.from_us, from_us), until_us=min(one.until_us, until_us))
         for one in hangings(snap.registers, room)
         if one.from_us < until_us and one.until_us > from_us
     ]
-    recorded_us = snap.recorded_at([one.event for one in there]) if there else {}
+    if recorded_us is None:
+        recorded_us = snap.recorded_at([one.event for one in there])
     spans = []
     for one in there:
         told_us = recorded_us[one.event]

@@ -15,6 +15,7 @@ from rindline_schema.answers import (
     UnobservedSpan,
 )
 from rindline_server.calc.air import HOUR_US, AirRule, Tally, merge
+from rindline_server.ledger.hanging import hangings
 from rindline_server.ledger.times import from_us as moment
 from rindline_server.service.air.doubts import doubts_over
 from rindline_server.service.air.figures import RoomAir, air_figures, series_of, unobserved_of
@@ -62,6 +63,9 @@ class PathAir:
         for time in times:
             if time.room is not None:
                 spans.setdefault(time.room, []).append((time.from_us, time.until_us))
+        self._recorded_us = snap.recorded_at(
+            [one.event for room in spans for one in hangings(snap.registers, room)]
+        )
         self._read: Mapping[str, list[_Read]] = {
             room: [self._reading(room, *span) for span in _joined(of_room)]
             for room, of_room in spans.items()
@@ -75,7 +79,7 @@ class PathAir:
             until_us,
             pieces,
             [piece.from_us for piece in pieces],
-            sensors_over(self._snap, room, from_us, until_us),
+            sensors_over(self._snap, room, from_us, until_us, self._recorded_us),
             doubts_over(self._snap, room, from_us, until_us),
         )
 
