@@ -130,7 +130,7 @@ def test_a_logger_and_its_questions_from_end_to_end(
 _SPAN = ("--from", "2026-03-02T00Z", "--until", "2026-03-04T00Z")
 _MAPPING = (
     *("--time", "Date", "--time", "Time", "--temperature", "Temp", "--humidity", "RH"),
-    *("--time-format", "%d/%m/%Y %H:%M", "--zone", "Europe/London", "--sensor", "S-1"),
+    *("--time-format", "%d/%m/%Y %H:%M", "--zone", "WET", "--sensor", "S-1"),
 )
 
 

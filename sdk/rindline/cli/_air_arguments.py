@@ -126,7 +126,7 @@ def _add_import(parser: argparse.ArgumentParser, code: _Read) -> None:
     form.add_argument(
         "--zone",
         metavar="ZONE",
-        help="whose local times they are, if they carry no offset: Europe/London, +01:00",
+        help="whose local times they are, if they carry no offset: CET, +01:00",
     )
     form.add_argument(
         "--repeated-hour",

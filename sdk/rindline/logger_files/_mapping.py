@@ -107,7 +107,7 @@ class FileMapping:
             return ZoneInfo(self.zone)
         except (ZoneInfoNotFoundError, ValueError, OSError) as error:
             raise InvalidInputError(
-                f"{self.zone!r} is no time zone this machine knows, such as Europe/London, and no "
+                f"{self.zone!r} is no time zone this machine knows, such as CET, and no "
                 "offset such as +01:00. Windows knows none of its own: pip install tzdata."
             ) from error
 

@@ -1,5 +1,6 @@
 """Readings in doubt, as they are kept, and anew where readings were told since."""
 
+from collections.abc import Sequence
 from typing import get_args
 
 from rindline_schema.answers import Doubt
@@ -14,17 +15,24 @@ __all__ = ["as_doubt", "doubts_over", "find_doubts", "sensor_doubts"]
 _KINDS: dict[str, DoubtKind] = {kind: kind for kind in get_args(DoubtKind)}
 
 
-def doubts_over(snap: ReadTransaction, room: str, from_us: int, until_us: int) -> list[Doubt]:
+def doubts_over(
+    snap: ReadTransaction,
+    room: str,
+    from_us: int,
+    until_us: int,
+    kept: Sequence[DoubtRow] | None = None,
+) -> list[Doubt]:
     """Give the doubts about readings of a room's sensors from one time until another.
 
-    Cut to it, and to when the sensor hung there; in order of time.
+    Cut to it, and to when the sensor hung there; in order of time. ``kept``: all doubts that are
+    kept of these sensors and touch the time, if they were read already.
     """
     found: list[DoubtRow] = []
     for stay in stays(hangings(snap.registers, room)):
         begin_us, end_us = max(stay[0].from_us, from_us), min(stay[-1].until_us, until_us)
         if begin_us >= end_us:
             continue
-        for row in sensor_doubts(snap, stay[0].sensor, begin_us, end_us):
+        for row in sensor_doubts(snap, stay[0].sensor, begin_us, end_us, kept):
             cut = row._replace(
                 from_us=max(row.from_us, begin_us), until_us=min(row.until_us, end_us)
             )
@@ -46,10 +54,23 @@ def as_doubt(row: DoubtRow) -> Doubt:
 
 
 def sensor_doubts(
-    snap: ReadTransaction, sensor: str, from_us: int, until_us: int
+    snap: ReadTransaction,
+    sensor: str,
+    from_us: int,
+    until_us: int,
+    kept: Sequence[DoubtRow] | None = None,
 ) -> list[DoubtRow]:
-    """Give all doubts about a sensor's readings that touch a time, whole, in order of time."""
-    kept = snap.doubts([sensor], from_us, until_us)
+    """Give all doubts about a sensor's readings that touch a time, whole, in order of time.
+
+    ``kept`` as for :func:`doubts_over`.
+    """
+    if kept is None:
+        kept = snap.doubts([sensor], from_us, until_us)
+    kept = [
+        row
+        for row in kept
+        if row.sensor == sensor and row.from_us <= until_us and row.until_us >= from_us
+    ]
     # A doubt that is kept may go on in what is due, however far from the time asked for.
     due = _due(
         snap,

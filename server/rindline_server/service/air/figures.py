@@ -4,6 +4,7 @@ All figures are given to six decimals: far finer than any sensor, and the same o
 """
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from itertools import groupby
 from typing import Literal, NamedTuple
 
@@ -179,7 +180,9 @@ def _humidity(pct: Range | None) -> HumidityFigures | None:
     )
 
 
+@lru_cache(maxsize=4_096)
 def _spell(spell: Spell, room: str) -> AirSpell:
+    # A path and its stays give the same spells.
     limit, worst = _given(spell.limit), _given(spell.worst)
     is_c = spell.what in {"too_cold", "too_warm"}
     return AirSpell(

@@ -1,7 +1,7 @@
 """The air along the paths of a lot: each time in a room is read once, whichever paths share it."""
 
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Literal, NamedTuple
 
@@ -22,7 +22,7 @@ from rindline_server.service.air.figures import RoomAir, air_figures, series_of,
 from rindline_server.service.air.hours import DAY_US, AirPiece, air_of, days_over, hours_over
 from rindline_server.service.air.told import sensors_over
 from rindline_server.service.conditions.way import RoomTime
-from rindline_server.store import ReadTransaction
+from rindline_server.store import DoubtRow, ReadTransaction
 
 __all__ = ["PathAir"]
 
@@ -63,13 +63,23 @@ class PathAir:
         for time in times:
             if time.room is not None:
                 spans.setdefault(time.room, []).append((time.from_us, time.until_us))
-        self._recorded_us = snap.recorded_at(
-            [one.event for room in spans for one in hangings(snap.registers, room)]
-        )
+        # Asked for all rooms at once: each statement takes as long as a room's days.
+        there = [one for room in spans for one in hangings(snap.registers, room)]
+        self._recorded_us = snap.recorded_at([one.event for one in there])
+        self._kept_doubts = self._doubts_of({one.sensor for one in there}, spans)
         self._read: Mapping[str, list[_Read]] = {
             room: [self._reading(room, *span) for span in _joined(of_room)]
             for room, of_room in spans.items()
         }
+
+    def _doubts_of(
+        self, sensors: Collection[str], spans: Mapping[str, Sequence[tuple[int, int]]]
+    ) -> list[DoubtRow]:
+        if not sensors:
+            return []
+        whole = [span for of_room in spans.values() for span in of_room]
+        first_us, last_us = min(begin for begin, _ in whole), max(end for _, end in whole)
+        return self._snap.doubts(sorted(sensors), first_us, last_us)
 
     def _reading(self, room: str, from_us: int, until_us: int) -> _Read:
         over = hours_over if self._step == "hours" else days_over
@@ -80,7 +90,7 @@ class PathAir:
             pieces,
             [piece.from_us for piece in pieces],
             sensors_over(self._snap, room, from_us, until_us, self._recorded_us),
-            doubts_over(self._snap, room, from_us, until_us),
+            doubts_over(self._snap, room, from_us, until_us, self._kept_doubts),
         )
 
     def _around(self, room: str, from_us: int) -> _Read:
