@@ -1,5 +1,6 @@
 """What both clients say about readings, rooms and air."""
 
+from abc import ABC, abstractmethod
 from collections.abc import AsyncIterator, Callable, Iterable, Iterator
 from typing import Literal, TypeVar, Unpack
 
@@ -25,11 +26,11 @@ __all__ = ["AirCalls", "AsyncAirCalls"]
 T = TypeVar("T")
 
 
-class AirCalls:
+class AirCalls(ABC):
     """For :class:`rindline.Client`."""
 
-    def _ask(self, call: Call[T]) -> T:
-        raise NotImplementedError
+    @abstractmethod
+    def _ask(self, call: Call[T]) -> T: ...
 
     def tell_readings(
         self,
@@ -116,11 +117,11 @@ class AirCalls:
         return self._ask(operations.comparison(by, choice))
 
 
-class AsyncAirCalls:
+class AsyncAirCalls(ABC):
     """For :class:`rindline.AsyncClient`; each as in :class:`AirCalls`."""
 
-    async def _ask(self, call: Call[T]) -> T:
-        raise NotImplementedError
+    @abstractmethod
+    async def _ask(self, call: Call[T]) -> T: ...
 
     async def tell_readings(
         self,

@@ -1,5 +1,6 @@
 """How an event is put together: id and time made where left out, the fields checked."""
 
+from abc import ABC, abstractmethod
 from datetime import datetime
 from typing import Any, Generic, TypedDict, TypeVar, cast
 from uuid import UUID
@@ -60,13 +61,13 @@ def new_event(clock: Clock, kind: type[E], common: Common, fields: dict[str, Any
     return checked
 
 
-class MakesEvents(Generic[F]):
+class MakesEvents(ABC, Generic[F]):
     """What the tables of event methods stand on: where the clock is, what is done with a fact."""
 
     _clock: Clock
 
-    def _tell_fact(self, event: Fact) -> F:
-        raise NotImplementedError
+    @abstractmethod
+    def _tell_fact(self, event: Fact) -> F: ...
 
     def _fact(self, kind: type[EventBase], common: Common, /, **fields: Any) -> F:
         # Positional, because an event may have a field `kind` of its own.

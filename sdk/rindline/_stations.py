@@ -1,5 +1,6 @@
 """What both clients say about stations, outboxes and blocks of lot codes."""
 
+from abc import ABC, abstractmethod
 from collections.abc import AsyncIterator, Iterator
 from datetime import date
 from typing import TypeVar
@@ -29,15 +30,15 @@ __all__ = ["AsyncStationCalls", "StationCalls"]
 T = TypeVar("T")
 
 
-class StationCalls:
+class StationCalls(ABC):
     """For :class:`rindline.Client`."""
 
     _clock: Clock
     _sender: Sender
     _transport: Transport
 
-    def _ask(self, call: Call[T]) -> T:
-        raise NotImplementedError
+    @abstractmethod
+    def _ask(self, call: Call[T]) -> T: ...
 
     def _attempt(self, call: Call[Response], timeout_s: float) -> AttemptOutcome:
         """Send once, without retries: an outbox has a patience of its own."""
@@ -94,15 +95,15 @@ class StationCalls:
         return self._ask(operations.code_blocks(limit, cursor))
 
 
-class AsyncStationCalls:
+class AsyncStationCalls(ABC):
     """For :class:`rindline.AsyncClient`; each as in :class:`StationCalls`."""
 
     _clock: Clock
     _sender: Sender
     _transport: AsyncTransport
 
-    async def _ask(self, call: Call[T]) -> T:
-        raise NotImplementedError
+    @abstractmethod
+    async def _ask(self, call: Call[T]) -> T: ...
 
     async def _attempt(self, call: Call[Response], timeout_s: float) -> AttemptOutcome:
         """Send once, without retries: an outbox has a patience of its own."""

@@ -8,6 +8,7 @@ to do with an event. That keeps every signature in one place, in full view of my
 and ``at`` optional, since the structs require them on the wire.
 """
 
+from abc import abstractmethod
 from typing import Generic, TypeVar, Unpack
 from uuid import UUID
 
@@ -30,8 +31,8 @@ class Telling(TellingGoods[F], TellingRecords[F], Generic[F, C]):
     ``at`` is now where they are left out. ``F`` is what a fact becomes, ``C`` a correction.
     """
 
-    def _tell_correction(self, event: Correct) -> C:
-        raise NotImplementedError
+    @abstractmethod
+    def _tell_correction(self, event: Correct) -> C: ...
 
     def correct(
         self,

@@ -293,6 +293,8 @@ def test_a_due_hour_is_never_answered_from_what_is_kept(cellar: Cellar) -> None:
     cellar.read(course(range(605, 900, 10), lambda _: 25.0))
     cellar.mark_due(540, 960)
     answer = cellar.climate(0, 890)
+    assert answer.figures.temperature is not None
+    assert answer.figures.temperature.most_c == 25.0
     shown = {m: _c(m) for m in range(0, 600, 10)} | dict.fromkeys(range(605, 900, 10), 25.0)
     _agree(answer, [Hung(shown)], (0, 890))
 

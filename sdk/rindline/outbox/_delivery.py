@@ -4,6 +4,7 @@ It is the same whatever is sent, events or readings. The drivers obey generators
 :class:`Send` or :class:`Wait`, as the clients' retries are, and that neither sleep nor send.
 """
 
+from abc import ABC, abstractmethod
 from collections.abc import Collection, Generator, Sequence
 from dataclasses import dataclass
 from typing import Generic, Literal, Protocol, TypeAlias, TypeVar
@@ -61,7 +62,7 @@ K = TypeVar("K", bound=_Numbered)
 R = TypeVar("R")
 
 
-class Delivery(Generic[K, R]):
+class Delivery(ABC, Generic[K, R]):
     """Settles batches of one file. ``K`` is an entry as it goes out, ``R`` what came of one.
 
     ``most`` entries go out at once; fewer while the network is bad.
@@ -78,25 +79,25 @@ class Delivery(Generic[K, R]):
 
     # --- what each sort of outbox says --------------------------------------------------------
 
+    @abstractmethod
     def _queued(self, limit: int, without: Collection[int]) -> list[K]:
         """Give the first queued entries, but for those numbers."""
-        raise NotImplementedError
 
+    @abstractmethod
     def _results(self, batch: list[K], response: Response) -> list[tuple[int, R]]:
         """Read an answer; raises :class:`UnexpectedAnswerError` if it is not one to this batch."""
-        raise NotImplementedError
 
+    @abstractmethod
     def _refusal(self, problem: Problem) -> R:
         """Give the result that stands for a refusal."""
-        raise NotImplementedError
 
+    @abstractmethod
     def _problem_of(self, result: R) -> Problem | None:
         """Give the problem of a result, if it is a refusal."""
-        raise NotImplementedError
 
+    @abstractmethod
     def _keep(self, results: Sequence[tuple[int, R]]) -> None:
         """Write the results to the file."""
-        raise NotImplementedError
 
     # --- what is the same for all -------------------------------------------------------------
 

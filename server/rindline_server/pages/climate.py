@@ -14,14 +14,14 @@ from rindline_server.pages.figures import (
     unobserved_words,
 )
 from rindline_server.pages.key import draw_key, key_of_strips
-from rindline_server.pages.lanes import Lettered, draw_doubts, draw_spells, graver
-from rindline_server.pages.letters import height_above
+from rindline_server.pages.lanes import Lettered, graver
 from rindline_server.pages.look import SCREEN, Look
 from rindline_server.pages.patterns import define_fills
-from rindline_server.pages.pieces import Gap, Quantity, humidity, is_daily, temperature
-from rindline_server.pages.scales import Course, Tick, date_ticks
-from rindline_server.pages.sheet import LEAST_SIZE, Box, Place, Sheet
-from rindline_server.pages.strips import draw_axis, draw_strip
+from rindline_server.pages.pieces import Quantity, humidity, is_daily, temperature
+from rindline_server.pages.quantities import Marked, draw_quantities
+from rindline_server.pages.scales import Course, date_ticks
+from rindline_server.pages.sheet import Place, Sheet
+from rindline_server.pages.strips import draw_axis
 from rindline_server.pages.words import celsius, day_and_year, per_cent, times
 
 __all__ = ["climate_svg", "ident"]
@@ -86,19 +86,9 @@ def _strips(
     top: float,
 ) -> float:
     course = Course(answer.from_at, answer.until_at, _GUTTER, sheet.wide - 12.0)
-    ticks: list[Tick] = date_ticks(course, sheet.width("30 Sep") + 6)
-    named: list[Gap] = []
-    for quantity, high in zip(quantities, sheet.look.strips, strict=True):
-        caption = f"{quantity.name}, {quantity.unit}"
-        sheet.text(Place(MARGIN, top + 8 + height_above(LEAST_SIZE)), caption, bold=True)
-        within = Box(course.left, top + 28, course.right, top + 28 + high)
-        draw_strip(sheet, name, course, quantity, within, ticks, named)
-        top, named = within.bottom, quantity.gaps
-        for what in sorted({spell.what for spell in quantity.spells}, reverse=True):
-            own = [spell for spell in quantity.spells if spell.what == what]
-            top = draw_spells(sheet, course, what, own, lettered, top)
-    if answer.doubts:
-        top = draw_doubts(sheet, course, answer.doubts, top)
+    ticks = date_ticks(course, sheet.width("30 Sep") + 6)
+    marked = Marked(lettered, answer.doubts)
+    top = draw_quantities(sheet, name, course, quantities, marked, ticks, top, above=8)
     return draw_axis(sheet, course, ticks, top, ("", ""))
 
 

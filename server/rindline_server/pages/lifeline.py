@@ -12,14 +12,14 @@ from rindline_server.pages.figures import (
     spells_in_words,
 )
 from rindline_server.pages.key import draw_key, key_of_strips
-from rindline_server.pages.lanes import Lettered, draw_doubts, draw_spells, graver
-from rindline_server.pages.letters import height_above
+from rindline_server.pages.lanes import Lettered, graver
 from rindline_server.pages.marks import DONE, draw_handlings, kinds_of
-from rindline_server.pages.pieces import Gap, Quantity, humidity, is_daily, temperature
+from rindline_server.pages.pieces import Quantity, humidity, is_daily, temperature
+from rindline_server.pages.quantities import Marked, draw_quantities
 from rindline_server.pages.rooms import draw_rooms, list_rooms
 from rindline_server.pages.scales import Course, age_ticks
-from rindline_server.pages.sheet import LEAST_SIZE, Box, Place, Sheet
-from rindline_server.pages.strips import draw_axis, draw_strip
+from rindline_server.pages.sheet import Place, Sheet
+from rindline_server.pages.strips import draw_axis
 from rindline_server.pages.words import celsius, day_and_year, hours, number, per_cent, times
 
 __all__ = ["draw_figures", "draw_path", "path_in_words", "way_in_words"]
@@ -96,18 +96,8 @@ def _line_of_life(
     until_at = _drawn_until(path)
     course = Course(path.from_at, until_at, _GUTTER, sheet.wide - _COUNTS)
     ticks = age_ticks(course, path.ages.counted_from, sheet.width("30 Sep") + 6)
-    named: list[Gap] = []
-    for quantity, high in zip(quantities, sheet.look.strips, strict=True):
-        caption = f"{quantity.name}, {quantity.unit}"
-        sheet.text(Place(MARGIN, top + 6 + height_above(LEAST_SIZE)), caption, bold=True)
-        within = Box(course.left, top + 26, course.right, top + 26 + high)
-        draw_strip(sheet, name, course, quantity, within, ticks, named)
-        top, named = within.bottom, quantity.gaps
-        for what in sorted({spell.what for spell in quantity.spells}, reverse=True):
-            own = [spell for spell in quantity.spells if spell.what == what]
-            top = draw_spells(sheet, course, what, own, lettered, top)
-    if path.doubts:
-        top = draw_doubts(sheet, course, path.doubts, top)
+    marked = Marked(lettered, path.doubts)
+    top = draw_quantities(sheet, name, course, quantities, marked, ticks, top, above=6)
     top = draw_rooms(sheet, name, course, path.stays, top + 10) + 4
     for kind in kinds_of(path.handlings):
         own_kind = [one for one in path.handlings if one.kind == kind]
